@@ -1,0 +1,33 @@
+"""A worked number: value, formula, inputs and source, as the calculation sheet prints it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Input:
+    """One input of a worked number: SI value, its dimension, and where it was read."""
+
+    symbol: str
+    value: float
+    dimension: str  # a key of units.DIMENSIONS, or "number"
+    origin: str  # "PV1, catalogue", "[site] coldest_air", "Table 310.16"
+
+
+@dataclass(frozen=True)
+class Calculation:
+    """One number that can be traced: ``what`` of ``subject`` = ``formula``, from ``inputs``.
+
+    ``value`` is SI; ``dimension`` is a key of ``units.DIMENSIONS`` or "number".
+    ``source`` names the clause, handbook or formula that the number rests on.
+    """
+
+    what: str
+    subject: str
+    symbol: str
+    value: float
+    dimension: str
+    formula: str
+    inputs: tuple[Input, ...]
+    source: str

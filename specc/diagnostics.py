@@ -1,0 +1,112 @@
+"""Findings: what every stage tells the user, in one frozen form and one order.
+
+A mistake in a spec is a value in a list, never an exception; exceptions are for
+our own bugs. Nothing in this module knows how a finding is printed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Severity(StrEnum):
+    """How bad a violated rule is, worst first."""
+
+    DANGER = "danger"  # can hurt someone or burn something
+    ERROR = "error"  # will not work, or breaks the rulebook
+    WARNING = "warning"
+    ADVICE = "advice"
+
+    @property
+    def rank(self) -> int:
+        """0 for the worst."""
+        return list(Severity).index(self)
+
+
+class Verdict(StrEnum):
+    """What a rule says of one thing that it looked at."""
+
+    VIOLATED = "violated"
+    SATISFIED = "satisfied"
+    NOT_CHECKED = "not checked"
+
+
+@dataclass(frozen=True, order=True)
+class Span:
+    """A stretch of a file. Lines and columns count from 1, in characters; the end is exclusive."""
+
+    file: str
+    line: int
+    column: int
+    end_line: int
+    end_column: int
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One answer of one rule (or of the reader) about one thing.
+
+    ``places`` holds the narrowest stretch to blame first, related ones after it.
+    ``required`` and ``actual`` are short texts with units, ready to print.
+    """
+
+    rule: str
+    verdict: Verdict
+    severity: Severity
+    message: str
+    subject: str = ""
+    required: str = ""
+    actual: str = ""
+    clause: str = ""
+    fix: str = ""
+    places: tuple[Span, ...] = ()
+    accepted: str = ""  # reason given in [[accepted]], where the rule allows one
+
+    @property
+    def stops_the_job(self) -> bool:
+        """True for a violated, unaccepted rule of danger or error level."""
+        return (
+            self.verdict is Verdict.VIOLATED
+            and not self.accepted
+            and self.severity in (Severity.DANGER, Severity.ERROR)
+        )
+
+    def sort_key(self) -> tuple[object, ...]:
+        """Violated before unchecked before satisfied, worst first, then by place and rule."""
+        verdicts = [Verdict.VIOLATED, Verdict.NOT_CHECKED, Verdict.SATISFIED]
+        first = self.places[0] if self.places else Span("", 0, 0, 0, 0)
+        return (
+            verdicts.index(self.verdict),
+            bool(self.accepted),
+            self.severity.rank,
+            first,
+            self.rule,
+            self.subject,
+            self.message,
+        )
+
+
+def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The findings in the one order in which every form prints them, without repeats."""
+    return tuple(sorted(dict.fromkeys(findings), key=Finding.sort_key))
+
+
+def reading_error(
+    rule: str, message: str, *places: Span, fix: str = "", required: str = "", actual: str = ""
+) -> Finding:
+    """A violated rule of error level, as the reading stages report it."""
+    return Finding(
+        rule=rule,
+        verdict=Verdict.VIOLATED,
+        severity=Severity.ERROR,
+        message=message,
+        required=required,
+        actual=actual,
+        fix=fix,
+        places=tuple(places),
+    )

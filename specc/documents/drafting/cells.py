@@ -1,0 +1,125 @@
+"""The room that every item needs around its axis: symbol, captions, wires that turn, gaps for outlines."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from specc.documents.diagram import Diagram, DiagramDevice
+from specc.documents.drafting.lettering import Line, block_height, block_width, lines_of
+from specc.documents.drafting.look import read_look
+from specc.documents.drafting.plan import Item, Pin, Plan, counts_conductors, symbol_of
+from specc.documents.drafting.symbols import Port
+
+Titles = dict[str, tuple[Line, ...]]  # the title lines that a device must leave room for above it, by device tag
+
+
+@dataclass(frozen=True)
+class Cell:
+    """Room around the axis point of an item, mm, all on the grid. ``levels`` are the heights, from the axis,
+    at which the wires from top and bottom ports turn sideways; ``caption_top`` is where the text begins."""
+
+    left: float
+    right: float
+    up: float
+    down: float
+    levels: dict[str, float]
+    caption_top: float = 0.0
+    caption: tuple[Line, ...] = ()
+
+
+def make_cells(plan: Plan, diagram: Diagram, titles: Titles) -> tuple[Cell, ...]:
+    """The cell of every item."""
+    boxed = {tag for box in diagram.boxes for tag in box.holds}
+    cells = []
+    for item in plan.items:
+        if item.device is not None:
+            depth = (item.device.tag in boxed) + bool(item.device.place)
+            cells.append(_device_cell(plan, item, item.device, depth, titles.get(item.device.tag, ())))
+        else:
+            cells.append(_wire_cell(item))
+    return tuple(cells)
+
+
+def pin_height(plan: Plan, cells: tuple[Cell, ...], pin: Pin) -> float:
+    """Height of a pin below the axis of its item, mm."""
+    item = plan.items[pin.item]
+    if item.device is None:
+        return 0.0
+    if pin.port in cells[pin.item].levels:
+        return cells[pin.item].levels[pin.port]
+    return port_of(plan, pin).y - symbol_of(item.device).axis
+
+
+def port_of(plan: Plan, pin: Pin) -> Port:
+    """The port of a device pin."""
+    return next(port for port in plan.ports[pin.item] if port.name == pin.port)
+
+
+def caption_lines(device: DiagramDevice) -> tuple[Line, ...]:
+    """The text of a device: its tag in bold, its captions below."""
+    look = read_look()
+    lines = lines_of(device.tag, look.text["tag"], look.caption_width, bold=True, role="tag")
+    for caption in device.captions:
+        lines += lines_of(caption, look.text["caption"], look.caption_width)
+    return lines
+
+
+def snap_up(length: float) -> float:
+    """The next multiple of the grid, mm."""
+    grid = read_look().grid
+    return math.ceil(length / grid - 1e-9) * grid
+
+
+def _device_cell(plan: Plan, item: Item, device: DiagramDevice, depth: int, titles: tuple[Line, ...]) -> Cell:
+    look = read_look()
+    symbol = symbol_of(device)
+    above = [port.name for port in _turning_ports(plan, item, "top", symbol.width)]
+    below = [port.name for port in _turning_ports(plan, item, "bottom", symbol.width)]
+    bottom = symbol.height - symbol.axis
+    levels = {name: snap_up(-symbol.axis) - look.track * (row + 1) for row, name in enumerate(above)}
+    levels |= {name: snap_up(bottom) + look.track * (row + 1) for row, name in enumerate(below)}
+    caption = caption_lines(device)
+    caption_top = max([bottom, *(levels[name] for name in below)]) + 0.8
+    margin = depth * look.outline_gap
+    half = max(symbol.width, block_width(caption)) / 2 + margin
+    half = max(half, block_width(titles) / 2 + margin)
+    top = max([symbol.axis, *(-levels[name] for name in above)])
+    title_room = block_height(titles) + (0.6 * len(titles) and look.outline_gap)
+    return Cell(
+        snap_up(half),
+        snap_up(half),
+        snap_up(top + 0.6 + margin + title_room),
+        snap_up(caption_top + block_height(caption) + margin),
+        levels,
+        caption_top,
+        caption,
+    )
+
+
+def _turning_ports(plan: Plan, item: Item, side: str, width: float) -> list[Port]:
+    """Ports on the top or bottom in use, the one that turns first (nearest to the symbol) first."""
+    exits: dict[str, set[str]] = {}
+    for route in plan.routes:
+        for pin in (route.steps[0].start, route.steps[-1].end):
+            if pin.item == item.number:
+                exits.setdefault(pin.port, set()).add(pin.side)
+    ports = [port for port in plan.ports.get(item.number, ()) if port.side == side]
+
+    def way_out(port: Port) -> tuple[float, str]:
+        ways = [port.x if exit == "left" else width - port.x for exit in exits[port.name]]
+        return max(ways), port.name
+
+    return sorted(ports, key=way_out)
+
+
+def _wire_cell(item: Item) -> Cell:
+    look = read_look()
+    if item.link is None:
+        return Cell(0.0, 0.0, look.grid, look.grid, {})
+    below = max(look.grid, look.arrow / 2)
+    width = max(block_width(item.label), 2 * look.arrow)
+    if counts_conductors(item.link):
+        below = max(below, look.text["count"] * 1.15 + 0.3)
+    half = snap_up(width / 2 + 0.6)
+    return Cell(half, half, snap_up(block_height(item.label) + 0.8), snap_up(below), {})

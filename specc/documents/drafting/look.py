@@ -1,0 +1,86 @@
+"""The sizes of the drawing, read from templates/drawing/look.toml."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
+from typing import Any
+
+from specc.assets import templates_folder
+
+
+@dataclass(frozen=True)
+class Paper:
+    """A landscape sheet, mm. ``series`` is "us" or "iso"."""
+
+    name: str
+    width: float
+    height: float
+    series: str = ""
+
+
+@dataclass(frozen=True)
+class Field:
+    """A cell of the title block: which field, its printed name, its share of the width."""
+
+    field: str
+    name: str
+    share: float
+
+
+@dataclass(frozen=True)
+class FieldRow:
+    """A row of the title block."""
+
+    height: float
+    cells: tuple[Field, ...]
+
+
+@dataclass(frozen=True)
+class Look:
+    """Sizes in mm at full scale; the file explains each."""
+
+    grid: float
+    track: float
+    row_gap: float
+    outline_gap: float
+    jump: float
+    dot: float
+    arrow: float
+    tick: float
+    caption_width: float
+    label_width: float
+    line_pitch: float
+    least_scale: float
+    most_scale: float
+    least_text: float
+    margin: float
+    clearance: float
+    gutter: float
+    text: MappingProxyType[str, float]
+    line: MappingProxyType[str, float]
+    wire: MappingProxyType[str, dict[str, Any]]
+    outline: MappingProxyType[str, dict[str, Any]]
+    title_block_width: float
+    title_block_rows: tuple[FieldRow, ...]
+    papers: tuple[Paper, ...]
+
+
+@cache
+def read_look() -> Look:
+    """The look in the templates folder."""
+    data = tomllib.loads((templates_folder() / "drawing" / "look.toml").read_text(encoding="utf-8"))
+    block = data.pop("title_block")
+    papers = tuple(Paper(**paper) for paper in data.pop("paper"))
+    tables = {name: MappingProxyType(data.pop(name)) for name in ("text", "line", "wire", "outline")}
+    rows = tuple(
+        FieldRow(row["height"], tuple(Field(**cell) for cell in row["cells"])) for row in block["rows"]
+    )
+    return Look(**data, **tables, title_block_width=block["width"], title_block_rows=rows, papers=papers)
+
+
+def papers_of(series: str) -> tuple[Paper, ...]:
+    """The sheets of a series ("us" or "iso"), smallest first."""
+    return tuple(paper for paper in read_look().papers if paper.series == series)

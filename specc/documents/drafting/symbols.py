@@ -1,0 +1,67 @@
+"""The symbol files: size, connection points and drawing of each.
+
+A symbol file is an SVG with its size in millimetres as viewBox, a title (the words of the legend) and a
+metadata element with JSON: ``axis`` is the height of its main line from the top, ``ports`` its connection
+points (name, x, y, side that the wire leaves to, kinds of link it takes, role "in", "out" or "either").
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
+from typing import Literal
+from xml.etree import ElementTree
+
+from specc.assets import templates_folder
+
+Side = Literal["left", "right", "top", "bottom"]
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@dataclass(frozen=True)
+class Port:
+    """A connection point, mm from the upper left corner of the symbol."""
+
+    name: str
+    x: float
+    y: float
+    side: Side
+    kinds: tuple[str, ...]
+    role: Literal["in", "out", "either"]
+
+
+@dataclass(frozen=True)
+class Symbol:
+    """A graphic symbol; ``body`` is the SVG text to draw it."""
+
+    name: str
+    words: str
+    width: float
+    height: float
+    axis: float
+    ports: tuple[Port, ...]
+    body: str
+
+
+@cache
+def read_symbols() -> Mapping[str, Symbol]:
+    """All symbols in templates/symbols, by name."""
+    folder = templates_folder() / "symbols"
+    return MappingProxyType(
+        {path.stem: parse_symbol(path.stem, path.read_text(encoding="utf-8")) for path in sorted(folder.glob("*.svg"))}
+    )
+
+
+def parse_symbol(name: str, svg: str) -> Symbol:
+    """One symbol file. Raises KeyError, ValueError or ParseError for a file that is not as described above."""
+    root = ElementTree.fromstring(svg)
+    left, top, width, height = (float(part) for part in root.attrib["viewBox"].split())
+    if (left, top) != (0, 0):
+        raise ValueError(f"symbol {name}: the viewBox must begin at 0 0")
+    meta = json.loads(root.findtext(f"{SVG}metadata", ""))
+    ports = tuple(Port(**{**port, "kinds": tuple(port["kinds"])}) for port in meta["ports"])
+    body = svg.partition("</metadata>")[2].rpartition("</svg>")[0].strip()
+    return Symbol(name, root.findtext(f"{SVG}title", ""), width, height, float(meta["axis"]), ports, body)

@@ -1,0 +1,139 @@
+"""The catalogue: built-in parts read one by one when asked for, a user's files read and checked whole.
+
+A built-in file is split at its ``[[kind]]`` lines and a part is parsed only when a job names it: a
+check must not pay for two hundred parts that it does not use. A test holds the split equal to a
+full parse.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+
+from specc.diagnostics import Finding, reading_error
+from specc.reading.parts import PART_KINDS, Part
+from specc.reading.toml_positions import TomlDocument, read_toml
+from specc.reading import validate
+from specc.resources import catalogs_dir
+
+_HEADER = re.compile(r"^\[\[([a-z_]+)\]\][ \t]*(?:#.*)?$", re.MULTILINE)
+_ID = re.compile(r'^id\s*=\s*"([^"]+)"', re.MULTILINE)
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A part not yet parsed: its text and where it stands."""
+
+    id: str
+    kind: str
+    text: str
+    file: str
+    line: int
+
+
+def split_parts(text: str, file: str) -> Iterator[Entry]:
+    """The parts of a built-in catalogue file, in order, unparsed."""
+    headers = list(_HEADER.finditer(text))
+    ends = [header.start() for header in headers[1:]] + [len(text)]
+    for header, end in zip(headers, ends, strict=True):
+        body = text[header.start() : end]
+        found = _ID.search(body)
+        if found is None:
+            raise ValueError(f"{file}: a part without an id")
+        yield Entry(found[1], header[1], body, file, text.count("\n", 0, header.start()) + 1)
+
+
+def parse_entry(entry: Entry) -> Part:
+    """The part, checked; raises ``ValueError`` (pydantic's) when a built-in part is wrong."""
+    data = tomllib.loads(entry.text)[entry.kind][0]
+    return PART_KINDS[entry.kind].model_validate(data)
+
+
+@cache
+def _built_in() -> Mapping[str, Entry]:
+    entries: dict[str, Entry] = {}
+    for path in sorted(Path(catalogs_dir()).glob("*.toml")):
+        for entry in split_parts(path.read_text(encoding="utf-8"), path.name):
+            if entry.id in entries:
+                raise ValueError(f"{entry.file}:{entry.line}: part id {entry.id} stands twice")
+            entries[entry.id] = entry
+    return entries
+
+
+@cache
+def _built_in_part(part_id: str) -> Part:
+    return parse_entry(_built_in()[part_id])
+
+
+@dataclass(frozen=True)
+class Catalog:
+    """Parts by id: the user's first, then the built-in ones."""
+
+    own: Mapping[str, Part] = field(default_factory=dict)
+    broken: frozenset[str] = frozenset()  # ids of the user's parts that cannot be read
+
+    def find(self, part_id: str) -> Part | None:
+        """The part of that id, or None."""
+        if part_id in self.own:
+            return self.own[part_id]
+        return _built_in_part(part_id) if part_id in _built_in() else None
+
+    def ids(self, *kinds: str) -> tuple[str, ...]:
+        """All ids of these kinds (of every kind when none is named), sorted."""
+        wanted = {i for i, entry in _built_in().items() if not kinds or entry.kind in kinds}
+        own = {i for i, part in self.own.items() if not kinds or getattr(part, "kind", "") in kinds}
+        others = {i for i in self.own if i not in own}
+        return tuple(sorted((wanted - others) | own))
+
+    def parts(self, *kinds: str) -> tuple[Part, ...]:
+        """All parts of these kinds, sorted by id."""
+        found = (self.find(part_id) for part_id in self.ids(*kinds))
+        return tuple(part for part in found if part is not None)
+
+
+def read_catalog(document: TomlDocument) -> tuple[dict[str, Part], frozenset[str], tuple[Finding, ...]]:
+    """The parts of a user's catalogue file by id, the ids that cannot be read, and everything that is wrong."""
+    parts: dict[str, Part] = {}
+    broken: set[str] = set()
+    findings = list(document.findings)
+    for table, content in document.data.items():
+        if table not in PART_KINDS:
+            findings.append(validate.unknown_table(document, table, PART_KINDS))
+            continue
+        if not isinstance(content, list):
+            findings.append(
+                reading_error(
+                    "spec.wrong-type",
+                    f"[{table}] stands for one table where a list of parts is wanted.",
+                    document.positions.key_span((table,)),
+                    fix=f"Write [[{table}]].",
+                )
+            )
+            continue
+        for index, data in enumerate(content):
+            part, wrong = validate.model(PART_KINDS[table], data, (table, index), document)
+            findings += wrong
+            if part is None:
+                if isinstance(data, dict):
+                    broken.add(str(data.get("id", "")))
+                continue
+            if part.id in parts:
+                findings.append(
+                    reading_error(
+                        "spec.duplicate-tag",
+                        f'The part id "{part.id}" stands twice in this catalogue.',
+                        document.positions.span((table, index, "id")),
+                        fix="Give one of the two another id.",
+                    )
+                )
+            parts[part.id] = part
+    return parts, frozenset(broken), tuple(findings)
+
+
+def read_catalog_text(data: bytes, file: str) -> tuple[dict[str, Part], frozenset[str], tuple[Finding, ...]]:
+    """As ``read_catalog``, from the bytes of a file."""
+    return read_catalog(read_toml(data, file))

@@ -1,0 +1,91 @@
+"""Field types of specs and catalogues: text with a unit in, SI float out, within physical sense."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Annotated, Any
+
+from pydantic import PlainValidator
+from pydantic_core import PydanticCustomError
+
+from specc import units
+
+
+def quantity(dimension: str, low: float | None = None, high: float | None = None) -> PlainValidator:
+    """A validator for a text such as ``"180 ft"``: SI float within ``low``..``high`` (SI, inclusive)."""
+
+    def read(value: Any) -> float:
+        label = dimension.replace("_", " ")
+        if isinstance(value, bool) or not isinstance(value, str | int | float):
+            raise PydanticCustomError("wrong-type", f"expected a {label} in quotes with its unit, {_example(dimension)}")
+        if isinstance(value, int | float):
+            raise PydanticCustomError(
+                "missing-unit",
+                f"{value} has no unit: a {label} is written in quotes with its unit, {_example(dimension)}",
+            )
+        try:
+            number = units.parse_quantity(value, dimension)
+        except units.QuantityError as error:
+            raise PydanticCustomError(error.kind, error.message) from None
+        below, above = low is not None and number < low, high is not None and number > high
+        if below or above or not math.isfinite(number):
+            limits = " to ".join(
+                units.format_quantity(limit, dimension, "si") for limit in (low, high) if limit is not None
+            )
+            word = "below" if below else "above"
+            raise PydanticCustomError(
+                "out-of-range",
+                f'"{value}" is {word} what makes physical sense for this {label} (expected {limits})',
+            )
+        return number
+
+    return PlainValidator(read)
+
+
+def _example(dimension: str) -> str:
+    return "for instance " + " or ".join(f'"{text}"' for text in units.DIMENSIONS[dimension].examples[:2])
+
+
+def text_validator(read: Callable[[str], str], what: str) -> PlainValidator:
+    """A validator for a text with a form of its own (wire size, trade size)."""
+
+    def check(value: Any) -> str:
+        if not isinstance(value, str):
+            raise PydanticCustomError("wrong-type", f"expected {what}")
+        if value.strip() == "auto":
+            return "auto"
+        try:
+            return read(value)
+        except units.QuantityError as error:
+            raise PydanticCustomError(error.kind, error.message) from None
+
+    return PlainValidator(check)
+
+
+# Bounds are wide: they refuse what cannot be, and leave what is odd to the rule `spec.implausible`.
+Length = Annotated[float, quantity("length", 0.0, 100_000.0)]
+ShortLength = Annotated[float, quantity("short_length", 0.0, 10.0)]
+Elevation = Annotated[float, quantity("elevation", -1_000.0, 9_000.0)]
+Head = Annotated[float, quantity("head", 0.0, 2_000.0)]
+Area = Annotated[float, quantity("area", 0.0, 1.0e6)]
+Volume = Annotated[float, quantity("volume", 0.0, 1.0e6)]
+Flow = Annotated[float, quantity("flow", 0.0, 1.0)]
+Pressure = Annotated[float, quantity("pressure", 0.0, 1.0e8)]
+AirTemperature = Annotated[float, quantity("temperature", 183.15, 333.15)]
+WaterTemperature = Annotated[float, quantity("temperature", 273.15, 313.15)]
+DeviceTemperature = Annotated[float, quantity("temperature", 183.15, 523.15)]
+Voltage = Annotated[float, quantity("voltage", 0.0, 2_000.0)]
+Current = Annotated[float, quantity("current", 0.0, 1.0e6)]
+Modulus = Annotated[float, quantity("pressure", 0.0, 1.0e12)]
+Resistance = Annotated[float, quantity("resistance", 0.0, 1.0e9)]
+Power = Annotated[float, quantity("power", 0.0, 1.0e7)]
+Charge = Annotated[float, quantity("charge", 0.0, 1.0e9)]
+RelativeCoefficient = Annotated[float, quantity("voltage_coefficient", -0.05, 0.05)]
+Angle = Annotated[float, quantity("angle", -math.tau, math.tau)]
+Mass = Annotated[float, quantity("mass", 0.0, 1.0e6)]
+Time = Annotated[float, quantity("time", 0.0, 1.0e9)]
+Speed = Annotated[float, quantity("speed", 0.0, 1.0e5)]
+Torque = Annotated[float, quantity("torque", 0.0, 1.0e4)]
+WireSize = Annotated[str, text_validator(units.parse_size, 'a wire size such as "8 AWG" or "6 mm2"')]
+TradeSize = Annotated[str, text_validator(units.parse_trade_size, 'a size such as "1-1/4 in" or "32 mm"')]

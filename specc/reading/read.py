@@ -1,0 +1,263 @@
+"""Text in, description out: every table checked, every mistake reported at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from specc.diagnostics import Finding, Span, reading_error
+from specc.reading import validate
+from specc.reading.catalog import Catalog, read_catalog_text
+from specc.reading.parts import Model, Part
+from specc.reading.spec import PARTS_OF_TABLE, TABLES, Job, Site
+from specc.reading.suggest import did_you_mean, nearest
+from specc.reading.toml_positions import TomlDocument, read_toml
+
+Path = tuple[str | int, ...]
+ReadFile = Callable[[str], bytes]
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One table of the spec, validated, with its place and its catalogue part."""
+
+    table: str
+    model: Any
+    path: Path
+    part: Part | None = None
+
+
+@dataclass(frozen=True)
+class Description:
+    """What the user wrote, in SI, with positions; parts resolved."""
+
+    file: str
+    job: Job
+    site: Site
+    entries: Mapping[str, tuple[Entry, ...]]
+    document: TomlDocument
+    catalog: Catalog = field(default_factory=Catalog)
+
+    def span(self, path: Path) -> Span:
+        """Where the value at that path stands (its nearest parent when it was left out)."""
+        return self.document.positions.span(path)
+
+    def all(self, table: str) -> tuple[Entry, ...]:
+        """The entries of a table, in the order of the file."""
+        return self.entries.get(table, ())
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A description, or None when the spec cannot be read; and everything that is wrong with it."""
+
+    description: Description | None
+    findings: tuple[Finding, ...]
+
+
+def read_spec(data: bytes, file: str, read_file: ReadFile) -> Reading:
+    """Reads a job spec.
+
+    ``read_file`` gives the bytes of a catalogue that the spec names (relative to the spec) and may
+    raise ``OSError``. Nothing else of the outside is touched.
+    """
+    document = read_toml(data, file)
+    findings: list[Finding] = list(document.findings)
+    entries: dict[str, tuple[Entry, ...]] = {}
+    if document.data or document.valid:
+        for table, content in document.data.items():
+            if table not in TABLES:
+                findings.append(validate.unknown_table(document, table, TABLES))
+                continue
+            entries[table] = tuple(_read_table(table, content, document, findings))
+        for table in ("job", "site"):
+            if table not in document.data and document.valid:
+                findings.append(
+                    reading_error(
+                        "spec.missing-key",
+                        f"The table [{table}] is missing.",
+                        Span(file, 1, 1, 1, 1),
+                        fix=f"Add a [{table}] table.",
+                    )
+                )
+    job = entries["job"][0].model if entries.get("job") else None
+    catalog = _catalog(job, document, read_file, findings)
+    entries = {table: _resolve(table, group, catalog, document, findings) for table, group in entries.items()}
+    _refuse_twice(entries, document, findings)
+    findings = _quiet_near_syntax_errors(findings, document)
+    site = entries["site"][0].model if entries.get("site") else None
+    if findings or job is None or site is None:
+        return Reading(None, tuple(findings))
+    return Reading(Description(file, job, site, entries, document, catalog), ())
+
+
+def _read_table(table: str, content: Any, document: TomlDocument, findings: list[Finding]) -> list[Entry]:
+    kind, many = TABLES[table]
+    either = table in ("source", "tank")
+    if isinstance(content, dict) and (not many or either):
+        items: list[tuple[Any, Path]] = [(content, (table,))]
+    elif isinstance(content, list) and many:
+        items = [(item, (table, index)) for index, item in enumerate(content)]
+    else:
+        wanted = f"[[{table}]]" if many else f"[{table}]"
+        findings.append(
+            reading_error(
+                "spec.wrong-type",
+                f'"{table}" is not written as it is here; this table is written {wanted}.',
+                document.positions.key_span((table,)),
+                fix=f"Write {wanted}.",
+            )
+        )
+        return []
+    entries = []
+    for item, path in items:
+        read, wrong = validate.model(kind, item, path, document)
+        findings += wrong
+        if read is not None:
+            entries.append(Entry(table, read, path))
+    return entries
+
+
+def _catalog(job: Job | None, document: TomlDocument, read_file: ReadFile, findings: list[Finding]) -> Catalog:
+    own: dict[str, Part] = {}
+    broken: frozenset[str] = frozenset()
+    for index, name in enumerate(job.catalogs if job else ()):
+        span = document.positions.span(("job", "catalogs", index))
+        try:
+            data = read_file(name)
+        except OSError as error:
+            reason = error.strerror or "it cannot be opened"
+            findings.append(
+                reading_error(
+                    "spec.unreadable-catalog",
+                    f'The catalogue "{name}" cannot be read: {reason.lower()}.',
+                    span,
+                    fix="Put the file beside the spec, or take it off the list.",
+                )
+            )
+            continue
+        parts, unreadable, wrong = read_catalog_text(data, name)
+        own |= parts
+        broken |= unreadable
+        findings += wrong
+    return Catalog(own, broken)
+
+
+def _resolve(
+    table: str, group: tuple[Entry, ...], catalog: Catalog, document: TomlDocument, findings: list[Finding]
+) -> tuple[Entry, ...]:
+    kinds = PARTS_OF_TABLE.get(table)
+    if not kinds:
+        return group
+    key = "wire" if table == "runs" else "part"
+    resolved = []
+    for entry in group:
+        part_id = getattr(entry.model, key)
+        part = _part(part_id, kinds, catalog, document, entry.path + (key,), findings) if part_id else None
+        resolved.append(Entry(entry.table, entry.model, entry.path, part))
+        if table == "runs":
+            for index, conductor in enumerate(entry.model.conductors):
+                if conductor.wire:
+                    place = entry.path + ("conductors", index, "wire")
+                    _part(conductor.wire, kinds, catalog, document, place, findings)
+        if table == "fuses" and entry.model.holder:
+            _part(entry.model.holder, ("fuse_holder",), catalog, document, entry.path + ("holder",), findings)
+    return tuple(resolved)
+
+
+def _part(
+    part_id: str,
+    kinds: tuple[str, ...],
+    catalog: Catalog,
+    document: TomlDocument,
+    path: Path,
+    findings: list[Finding],
+) -> Part | None:
+    part = catalog.find(part_id)
+    span = document.positions.span(path)
+    words = " or ".join(kind.replace("_", " ") for kind in kinds)
+    if part_id in catalog.broken:
+        return None  # said already, where the part stands
+    if part is None:
+        near = nearest(part_id, catalog.ids(*kinds), 3)
+        findings.append(
+            reading_error(
+                "spec.unknown-part",
+                f'There is no {words} "{part_id}" in any catalogue. Nearest: {", ".join(near) or "none of that kind"}.',
+                span,
+                fix=f'Write one of: {", ".join(near)}.' if near else "Add the part to a catalogue of your own.",
+                actual=part_id,
+            )
+        )
+    elif getattr(part, "kind", "") not in kinds:
+        kind = getattr(part, "kind", "part").replace("_", " ")
+        near = nearest(part_id, catalog.ids(*kinds), 3)
+        findings.append(
+            reading_error(
+                "spec.unknown-part",
+                f'"{part_id}" is of the kind {kind}; here stands a part of the kind {words}. Nearest: {", ".join(near)}.',
+                span,
+                fix=f'Write one of: {", ".join(near)}.',
+                actual=part_id,
+            )
+        )
+        return None
+    return part
+
+
+def _refuse_twice(
+    entries: Mapping[str, tuple[Entry, ...]], document: TomlDocument, findings: list[Finding]
+) -> None:
+    """One tag, one thing: case and blanks do not tell two tags apart."""
+    first: dict[str, Entry] = {}
+    for group in entries.values():
+        for entry in group:
+            tag = getattr(entry.model, "tag", None)
+            if tag is None:
+                continue
+            other = first.setdefault(tag.casefold(), entry)
+            if other is not entry:
+                findings.append(
+                    reading_error(
+                        "spec.duplicate-tag",
+                        f'The tag "{tag}" stands twice: also in [{other.table}], line '
+                        f"{document.positions.span(other.path + ('tag',)).line}.",
+                        document.positions.span(entry.path + ("tag",)),
+                        document.positions.span(other.path + ("tag",)),
+                        fix=f'Use "{_free_tag(tag, entries)}".',
+                        actual=tag,
+                    )
+                )
+
+
+def _free_tag(tag: str, entries: Mapping[str, tuple[Entry, ...]]) -> str:
+    taken = {getattr(e.model, "tag", "").casefold() for group in entries.values() for e in group}
+    stem = tag.rstrip("0123456789") or tag
+    return next(f"{stem}{n}" for n in range(1, 10_000) if f"{stem}{n}".casefold() not in taken)
+
+
+def _quiet_near_syntax_errors(findings: list[Finding], document: TomlDocument) -> list[Finding]:
+    """Where the text itself is broken, say that alone: what follows from it would only confuse."""
+    if document.valid:
+        return findings
+    syntax = set(document.findings)
+    followers = {"spec.missing-key", "spec.unknown-key"}
+    return [
+        finding
+        for finding in findings
+        if finding in syntax
+        or not (
+            finding.rule in followers
+            or any(place.line in document.broken_lines for place in finding.places)
+        )
+    ]
+
+
+def unknown_reference(word: str, known: list[str], what: str) -> str:
+    """One sentence on a reference that leads nowhere."""
+    guess = did_you_mean(word, known)
+    return f'There is no {what} "{word}"' + (f": {guess}" if guess else ".")
+
+
+__all__ = ["Description", "Entry", "Model", "Reading", "read_spec", "unknown_reference"]

@@ -1,0 +1,317 @@
+"""What the user writes: one frozen model a table of the job spec, unknown keys refused."""
+
+from __future__ import annotations
+
+import datetime
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field
+
+from specc.reading.parts import Count, Model, Name, PartId, Positive
+from specc.reading.quantities import (
+    AirTemperature,
+    Angle,
+    Area,
+    Current,
+    DeviceTemperature,
+    Elevation,
+    Flow,
+    Head,
+    Length,
+    Pressure,
+    ShortLength,
+    TradeSize,
+    Voltage,
+    Volume,
+    WaterTemperature,
+    WireSize,
+)
+
+Tag = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_\-/]*$", max_length=32)]
+TerminalName = Annotated[str, Field(pattern=r"^[^.\s]+\.[^.\s]+$", max_length=64)]
+Place = Annotated[str, Field(min_length=1, max_length=60)]
+
+
+class Job(Model):
+    title: Name
+    number: Name = "unnumbered"
+    prepared_for: str = ""
+    prepared_by: str = ""
+    date: datetime.date
+    revision: str = "A"
+    rulebook: str
+    units: Literal["us", "si"]
+    earthing: Literal["floating", "negative grounded"]
+    catalogs: tuple[str, ...] = ()
+    currency: str = "USD"
+    use: Literal["irrigation", "stock", "drinking"] | None = None
+
+
+class Site(Model):
+    latitude: Annotated[float, Field(ge=-90.0, le=90.0)] | None = None
+    longitude: Annotated[float, Field(ge=-180.0, le=180.0)] | None = None
+    elevation: Elevation | None = None
+    coldest_air: AirTemperature | None = None
+    hottest_air: AirTemperature | None = None
+    sun: tuple[Annotated[float, Field(ge=0.0, le=14.0)], ...] | None = Field(None, min_length=12, max_length=12)
+    weather: str | None = None
+    frost_depth: ShortLength | None = None
+    lightning_density: Annotated[float, Field(ge=0.0, le=100.0)] | None = None  # ground flashes per km2 and year
+
+
+class Source(Model):
+    tag: Tag
+    kind: Literal["dug well", "bored well", "spring box", "pond", "stream", "cistern"]
+    rim: Elevation | None = None
+    water_level: Elevation | None = None  # standing
+    low_water_level: Elevation | None = None  # drawn down, the lowest that is pumped from
+    bottom: Elevation | None = None
+    intake: Elevation | None = None
+    diameter: Length | None = None
+    inflow: Flow | None = None
+    water_temperature: WaterTemperature | None = None
+    location: Place | None = None
+
+
+class Tank(Model):
+    tag: Tag
+    part: PartId | None = None
+    inlet: Elevation | None = None
+    capacity: Volume | None = None
+    demand: Flow | None = None
+    plan_area: Area | None = None
+    overflow: Elevation | None = None
+    overflow_size: ShortLength | None = None
+    float_band: ShortLength | None = None
+    stop_below_overflow: ShortLength | None = None
+    location: Place | None = None
+
+
+class Location(Model):
+    name: Place
+    outdoors: bool = True
+    wet: bool = False
+    on_building: bool = False
+    sunlit: bool = True
+    hottest_air: AirTemperature | None = None
+
+
+class Sightline(Model):
+    between: tuple[Place, Place]
+    distance: Length
+    visible: bool = True
+
+
+class Device(Model):
+    """What every tagged device may say."""
+
+    tag: Tag
+    part: PartId
+    location: Place | None = None
+    spare: tuple[str, ...] = ()  # terminals left free on purpose
+    note: str = ""
+
+
+class Panels(Device):
+    series: Positive = 1
+    parallel: Positive = 1
+    tilt: Angle | None = None
+    azimuth: Angle | None = None
+    mounted: Literal["ground", "pole", "building"] | None = None
+
+
+class Disconnect(Device):
+    pass
+
+
+class Breaker(Device):
+    pass
+
+
+class Fuse(Device):
+    holder: PartId | None = None
+
+
+class Controller(Device):
+    hold_voltage: Voltage | None = None
+    output_clamp: Voltage | None = None
+    stops_below: Voltage | None = None
+
+
+class Switch(Device):
+    closes_on: Literal["rise", "fall"]
+    guards: Literal["source low", "tank full", "pump hot", "pressure high"]
+    acts_at: Elevation | None = None  # level at which it stops the pump
+    trips_at: DeviceTemperature | None = None
+    trip_pressure: Pressure | None = None
+    stops: tuple[Tag, ...] = ()  # pumps that it must stop; else every pump on its wiring
+    mounted_on: str = ""
+
+
+class Pump(Device):
+    elevation: Elevation
+    drain_back: bool = False
+    freeze_safe: bool = False  # heated, or in a frost-free room or pit
+    overload_setting: Current | None = None
+
+
+class TerminalBlock(Device):
+    links: tuple[tuple[str, str], ...] = ()  # jumpers fitted between its terminals
+
+
+class Battery(Device):
+    series: Positive = 1
+    parallel: Positive = 1
+
+
+class Grounding(Device):
+    pass
+
+
+class Gauge(Device):
+    elevation: Elevation | None = None
+    freeze_safe: bool = False
+
+
+class Filter(Device):
+    elevation: Elevation | None = None
+    freeze_safe: bool = False
+
+
+class Valve(Device):
+    elevation: Elevation | None = None
+    setting: Pressure | None = None
+    freeze_safe: bool = False
+    discharges_to: str = ""
+
+
+class Enclosure(Device):
+    holds: tuple[Tag, ...] = ()
+
+
+class Raceway(Model):
+    tag: Tag
+    part: PartId
+    length: Length
+    buried: ShortLength | None = None  # cover, ground to top of raceway
+    under: Literal["ground", "driveway", "street"] = "ground"
+    bends: Count = 0  # quarter bends between pulling points
+    on_roof: bool = False  # lies on a sunlit roof
+    location: Place | None = None
+    note: str = ""
+
+
+
+
+class Conductor(Model):
+    start: Annotated[TerminalName, Field(alias="from")]
+    end: Annotated[TerminalName, Field(alias="to")]
+    color: Name
+    tag: Tag | None = None
+    size: WireSize | None = None  # where it differs from the run's
+    wire: PartId | None = None
+    joint_note: str = ""  # said where colours change at a pump lead
+
+
+class Run(Model):
+    tag: Tag
+    wire: PartId
+    size: WireSize
+    length: Length
+    raceway: Tag | None = None
+    laid: Literal["in raceway", "in enclosure", "direct buried", "out of reach", "within reach", "submerged"] | None = None
+    buried: ShortLength | None = None
+    hottest: AirTemperature | None = None  # air around it, where hotter than the site's
+    conductors: tuple[Conductor, ...]
+    location: Place | None = None
+    note: str = ""
+
+
+class PipeFitting(Model):
+    name: Name
+    count: Positive = 1
+
+
+def _fitting(value: Any) -> Any:
+    return {"name": value} if isinstance(value, str) else value
+
+
+class Pipe(Model):
+    tag: Tag
+    part: PartId
+    start: Annotated[str, Field(alias="from", min_length=1, max_length=64)]
+    end: Annotated[str, Field(alias="to", min_length=1, max_length=64)]
+    length: Length
+    fittings: tuple[Annotated[PipeFitting, BeforeValidator(_fitting)], ...] = ()
+    fittings_loss: Head | None = None  # measured or given; replaces the table's sum
+    fittings_loss_flow: Flow | None = None
+    high_point: Elevation | None = None
+    low_point: Elevation | None = None
+    buried: ShortLength | None = None
+    drains: bool = False  # drains itself empty when the pump stops
+    freeze_safe: bool = False  # under water, heated or in a frost-free room
+    hottest_wall: DeviceTemperature | None = None
+    note: str = ""
+
+
+class Accepted(Model):
+    rule: Name
+    on: Name
+    reason: Name
+    by: Name
+
+
+class Demand(Model):
+    profile: tuple[Annotated[float, Field(ge=0.0)], ...] = Field(min_length=24, max_length=24)
+
+
+# Table name -> (model, may stand many times). The order is the order of the reference.
+TABLES: dict[str, tuple[type[Model], bool]] = {
+    "job": (Job, False),
+    "site": (Site, False),
+    "demand": (Demand, False),
+    "locations": (Location, True),
+    "sightlines": (Sightline, True),
+    "source": (Source, True),
+    "tank": (Tank, True),
+    "panels": (Panels, True),
+    "batteries": (Battery, True),
+    "controllers": (Controller, True),
+    "disconnects": (Disconnect, True),
+    "breakers": (Breaker, True),
+    "fuses": (Fuse, True),
+    "terminal_blocks": (TerminalBlock, True),
+    "switches": (Switch, True),
+    "pumps": (Pump, True),
+    "filters": (Filter, True),
+    "valves": (Valve, True),
+    "gauges": (Gauge, True),
+    "enclosures": (Enclosure, True),
+    "grounding": (Grounding, True),
+    "raceways": (Raceway, True),
+    "runs": (Run, True),
+    "pipes": (Pipe, True),
+    "accepted": (Accepted, True),
+}
+
+# Which kinds of catalogue part each table takes.
+PARTS_OF_TABLE: dict[str, tuple[str, ...]] = {
+    "panels": ("panel",),
+    "batteries": ("battery",),
+    "controllers": ("controller",),
+    "disconnects": ("isolator",),
+    "breakers": ("breaker",),
+    "fuses": ("fuse",),
+    "terminal_blocks": ("terminal_block",),
+    "switches": ("switch",),
+    "pumps": ("pump",),
+    "filters": ("filter",),
+    "valves": ("valve",),
+    "gauges": ("gauge",),
+    "enclosures": ("enclosure",),
+    "grounding": ("grounding",),
+    "raceways": ("raceway",),
+    "runs": ("wire",),
+    "pipes": ("pipe",),
+    "tank": ("tank",),
+}

@@ -1,0 +1,189 @@
+"""A packet as one HTML document, through the templates. The only importer of jinja2 besides the drawings."""
+
+from __future__ import annotations
+
+import base64
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from xml.etree import ElementTree
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from specc.assets import templates_folder
+from specc.documents.packet import DrawingSheet, Packet
+from specc.rendering.numbers import NumberStyle
+from specc.rendering.table_view import view
+
+LONGEST_RUNNING_TITLE = 70  # characters; the cover has the whole title
+CLEAR_EDGE_MM = 11.0  # what the header and footer of a drawing page need
+SVG_NAMESPACE = "http://www.w3.org/2000/svg"
+XLINK = "{http://www.w3.org/1999/xlink}"
+
+
+@dataclass(frozen=True)
+class Font:
+    """A typeface file and how stylesheets name it."""
+
+    file: str
+    family: str
+    weight: str = "normal"
+    style: str = "normal"
+
+
+FONTS = (
+    Font("DejaVuSansCondensed.ttf", "specc Sans"),
+    Font("DejaVuSansCondensed-Bold.ttf", "specc Sans", weight="bold"),
+    Font("DejaVuSansCondensed-Oblique.ttf", "specc Sans", style="italic"),
+    Font("DejaVuSansMono.ttf", "specc Mono"),
+)
+
+
+def packet_html(packet: Packet, font_url: Callable[[str], str] | None = None) -> str:
+    """The packet as a self-contained page; ``font_url`` replaces the embedded fonts by addresses.
+
+    Raises:
+        ValueError: a drawing that is not plain SVG.
+    """
+    style = NumberStyle(packet.header.units)
+    return (
+        _environment()
+        .get_template("packet.html.j2")
+        .render(
+            packet=packet,
+            style=style,
+            tables=[view(table, style) for table in packet.tables],
+            drawings=[_placed(drawing) for drawing in packet.drawings],
+            fonts=[(font, (font_url or embedded_font)(font.file)) for font in FONTS],
+            stylesheet=Markup(_stylesheet()),
+        )
+    )
+
+
+@cache
+def embedded_font(file: str) -> str:
+    """A font file of ours as a data address."""
+    data = (templates_folder() / "fonts" / file).read_bytes()
+    return "data:font/ttf;base64," + base64.b64encode(data).decode("ascii")
+
+
+def css_string(text: str) -> Markup:
+    """Any text as a CSS string, every character but ASCII letters, digits and blanks escaped."""
+    # The blank ends the escape; without it a blank of the text would be swallowed.
+    safe = (c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):06x} " for c in text)
+    return Markup('"' + "".join(safe) + '"')
+
+
+def shortened(text: str, longest: int = LONGEST_RUNNING_TITLE) -> str:
+    """The text on one line, cut with an ellipsis where it is longer."""
+    line = " ".join(text.split())
+    return line if len(line) <= longest else line[: longest - 1].rstrip() + "\N{HORIZONTAL ELLIPSIS}"
+
+
+def plain_svg(svg: str) -> Markup:
+    """SVG that may stand in a page: no scripts, no event handlers, nothing from outside the drawing.
+
+    Raises:
+        ValueError: text that is not well-formed, or that holds any of these.
+    """
+    if "<!DOCTYPE" in svg or "<!ENTITY" in svg:
+        raise ValueError("a drawing may not declare entities")
+    try:
+        root = ElementTree.fromstring(svg)
+    except ElementTree.ParseError as error:
+        raise ValueError(f"a drawing is not well-formed: {error}") from error
+    if root.tag != f"{{{SVG_NAMESPACE}}}svg":
+        raise ValueError(f"a drawing starts with <{root.tag}>, not <svg> in its namespace")
+    for element in root.iter():
+        _refuse_active(element)
+        element.tag = _local(element.tag)
+        element.attrib = {key.replace(XLINK, ""): value for key, value in element.attrib.items()}
+    root.set("xmlns", SVG_NAMESPACE)
+    # Written anew, since a page reads marked sections and comments otherwise than XML does.
+    return Markup(ElementTree.tostring(root, encoding="unicode"))
+
+
+ACTIVE_ELEMENTS = {"script", "foreignObject", "image", "iframe", "animate", "set", "handler", "a"}
+OUTSIDE = re.compile(r"@import|url\((?!\s*[\"']?#)|javascript:", re.IGNORECASE)
+
+
+def _refuse_active(element: ElementTree.Element) -> None:
+    name = _local(element.tag)
+    if not element.tag.startswith(f"{{{SVG_NAMESPACE}}}"):
+        raise ValueError(f"a drawing may not hold <{element.tag}>")
+    if name in ACTIVE_ELEMENTS:
+        raise ValueError(f"a drawing may not hold <{name}>")
+    if name == "style" and OUTSIDE.search(element.text or ""):
+        raise ValueError("the style of a drawing may not refer to anything outside it")
+    for key, value in element.attrib.items():
+        attribute = _local(key)
+        if attribute.lower().startswith("on"):
+            raise ValueError(f"a drawing may not handle events ({attribute})")
+        if attribute == "href" and not value.startswith("#"):
+            raise ValueError(f"a drawing may not refer to {value!r}")
+        if not attribute.startswith(("aria-", "data-")) and OUTSIDE.search(value):
+            raise ValueError(f"a drawing may not refer to anything outside it ({attribute})")
+
+
+def _local(name: str) -> str:
+    """The name without its namespace."""
+    return name.rpartition("}")[2]
+
+
+@dataclass(frozen=True)
+class PlacedDrawing:
+    """A drawing on its page, in mm: the page margin leaves room for header and footer."""
+
+    title: str
+    svg: Markup
+    width_mm: float
+    height_mm: float
+    margin_mm: float
+    drawn_width_mm: float
+    drawn_height_mm: float
+    shift_x_mm: float
+    shift_y_mm: float
+
+
+def _placed(drawing: DrawingSheet) -> PlacedDrawing:
+    """Lay the drawing so that its frame, not its blank border, keeps clear of header and footer."""
+    clear = CLEAR_EDGE_MM
+    framed_width = drawing.width_mm - 2 * drawing.border_mm
+    framed_height = drawing.height_mm - 2 * drawing.border_mm
+    scale = min(
+        1.0, (drawing.width_mm - 2 * clear) / framed_width, (drawing.height_mm - 2 * clear) / framed_height
+    )
+    width, height = scale * drawing.width_mm, scale * drawing.height_mm
+    return PlacedDrawing(
+        title=drawing.title,
+        svg=plain_svg(drawing.svg),
+        width_mm=drawing.width_mm,
+        height_mm=drawing.height_mm,
+        margin_mm=clear,
+        drawn_width_mm=round(width, 3),
+        drawn_height_mm=round(height, 3),
+        shift_x_mm=round((drawing.width_mm - width) / 2, 3),
+        shift_y_mm=round((drawing.height_mm - height) / 2, 3),
+    )
+
+
+@cache
+def _environment() -> Environment:
+    # By file name, autoescaping would pass over .j2 files: it is on for every template.
+    environment = Environment(
+        loader=FileSystemLoader(templates_folder() / "packet"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["css_string"] = css_string
+    environment.filters["shortened"] = shortened
+    return environment
+
+
+@cache
+def _stylesheet() -> str:
+    return (templates_folder() / "packet" / "packet.css").read_text(encoding="utf-8")

@@ -1,0 +1,43 @@
+"""SI values as text for people, in the unit system of the job."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from specc import units
+from specc.documents.packet import UnitSystem
+from specc.documents.tables import Cell, Column
+
+NOT_APPLICABLE = "\N{EN DASH}"
+NOT_KNOWN = "not known"  # a value that should be there and is not; never an empty cell
+
+
+@dataclass(frozen=True)
+class NumberStyle:
+    """How the numbers of one job print."""
+
+    system: UnitSystem
+
+    def quantity(self, value: float, dimension: str, digits: int = 3) -> str:
+        """An SI value with its unit ("12.3 ft"), a bare number where it has none."""
+        if not math.isfinite(value):
+            return NOT_KNOWN
+        return units.format_quantity(value, dimension or "number", self.system, digits)
+
+    def unit(self, column: Column) -> str:
+        """The unit that belongs in the heading of a column, "" where it has none."""
+        return units.unit_label(column.dimension, self.system) if column.dimension else ""
+
+    def cell(self, value: Cell, column: Column) -> str:
+        """A cell as text; its unit is in the heading."""
+        if value is None:
+            return NOT_APPLICABLE
+        if isinstance(value, str):
+            return value
+        if not math.isfinite(value):
+            return NOT_KNOWN
+        if not column.dimension:
+            return f"{value:.10g}"
+        text = units.format_quantity(value, column.dimension, self.system, column.digits)
+        return text.removesuffix(self.unit(column)).rstrip()

@@ -1,0 +1,256 @@
+"""Description in, one graph out: terminals, conductors, poles; water nodes, pipes, devices.
+
+The graph is a networkx MultiGraph. Its electrical side has a node a terminal and edges of the kinds
+``conductor``, ``pole``, ``join`` (joined inside for good) and ``port`` (through a source or a load);
+its water side has a node a pipe end and edges of the kinds ``pipe`` and ``through`` (a device). The
+attribute ``side`` of a node says which.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import networkx as nx
+
+from specc.diagnostics import Finding, reading_error
+from specc.reading.read import Description, Entry, unknown_reference
+from specc.system.model import Conductor, Device, Path, Pipe, Places, Pole, Port, Run, Sightline, Terminal
+
+# Water devices: the names of their two ends.
+_IN_LINE = ("pumps", "filters", "valves", "gauges")
+
+
+@dataclass(frozen=True)
+class Connected:
+    """The installation as one graph, with everything by tag."""
+
+    description: Description
+    devices: dict[str, Device]
+    terminals: dict[str, Terminal]
+    poles: tuple[Pole, ...]
+    ports: tuple[Port, ...]
+    runs: dict[str, Run]
+    pipes: dict[str, Pipe]
+    places: Places
+    graph: nx.MultiGraph
+
+    @property
+    def conductors(self) -> tuple[Conductor, ...]:
+        return tuple(conductor for run in self.runs.values() for conductor in run.conductors)
+
+    def of_kind(self, *kinds: str) -> tuple[Device, ...]:
+        """Devices of these kinds of part (or of these tables), in the order of the spec."""
+        return tuple(d for d in self.devices.values() if d.kind in kinds or d.table in kinds)
+
+
+def connect(description: Description) -> tuple[Connected | None, tuple[Finding, ...]]:
+    """The graph, or None with every reference that leads nowhere."""
+    return _Builder(description).build()
+
+
+class _Builder:
+    """Gathers the pieces; thrown away when the frozen result is made."""
+
+    def __init__(self, description: Description) -> None:
+        self.description = description
+        self.devices: dict[str, Device] = {}
+        self.terminals: dict[str, Terminal] = {}
+        self.poles: list[Pole] = []
+        self.ports: list[Port] = []
+        self.runs: dict[str, Run] = {}
+        self.pipes: dict[str, Pipe] = {}
+        self.graph = nx.MultiGraph()
+        self.findings: list[Finding] = []
+
+    def build(self) -> tuple[Connected | None, tuple[Finding, ...]]:
+        held = self._held()
+        for table, entries in self.description.entries.items():
+            for entry in entries:
+                if hasattr(entry.model, "tag") and table not in ("runs", "pipes"):
+                    self._add_device(entry, held)
+        for entry in self.description.all("terminal_blocks"):
+            self._link(entry)
+        for entry in self.description.all("runs"):
+            self._add_run(entry)
+        self._add_water()
+        places = self._places()
+        if self.findings:
+            return None, tuple(self.findings)
+        return (
+            Connected(
+                self.description,
+                self.devices,
+                self.terminals,
+                tuple(self.poles),
+                tuple(self.ports),
+                self.runs,
+                self.pipes,
+                places,
+                self.graph,
+            ),
+            (),
+        )
+
+    # -- devices ---------------------------------------------------------------------------------
+
+    def _held(self) -> dict[str, str]:
+        tags = [e.model.tag for group in self.description.entries.values() for e in group if hasattr(e.model, "tag")]
+        held: dict[str, str] = {}
+        for entry in self.description.all("enclosures"):
+            for index, tag in enumerate(entry.model.holds):
+                if tag not in tags:
+                    self._wrong("spec.unknown-tag", unknown_reference(tag, tags, "tag"), entry.path + ("holds", index))
+                held[tag] = entry.model.tag
+        return held
+
+    def _add_device(self, entry: Entry, held: dict[str, str]) -> None:
+        model, part = entry.model, entry.part
+        box = held.get(model.tag)
+        location = getattr(model, "location", None)
+        if location is None and box is not None:
+            location = next(
+                (e.model.location for e in self.description.all("enclosures") if e.model.tag == box), None
+            )
+        kind = getattr(part, "kind", entry.table)
+        device = Device(model.tag, entry.table, kind, model, part, entry.path, location, box)
+        self.devices[model.tag] = device
+        if part is None:
+            return
+        electrical = part
+        if entry.table == "fuses":
+            electrical = self._holder(entry) or part
+        self._add_terminals(device, electrical)
+        self._add_ports(device)
+
+    def _holder(self, entry: Entry) -> Any:
+        holder = entry.model.holder or getattr(entry.part, "holder", None)
+        return self.description.catalog.find(holder) if holder else None
+
+    def _add_terminals(self, device: Device, part: Any) -> None:
+        for terminal in part.terminals:
+            node = f"{device.tag}.{terminal.name}"
+            wire = terminal.wire or part.wire
+            self.terminals[node] = Terminal(node, terminal.name, device, terminal.marked, terminal.role, wire)
+            self.graph.add_node(node, side="electrical")
+        for group in part.joined:
+            for a, b in zip(group, group[1:], strict=False):
+                self.graph.add_edge(f"{device.tag}.{a}", f"{device.tag}.{b}", kind="join", device=device)
+        for index, pole in enumerate(getattr(part, "poles", ())):
+            a, b = (f"{device.tag}.{name}" for name in pole.between)
+            sensor = pole.closes != "by hand"
+            closed = _closed_in_the_clear(device, pole.closes) if sensor else True
+            made = Pole(device, index, a, b, closed, sensor)
+            self.poles.append(made)
+            self.graph.add_edge(a, b, kind="pole", pole=made, device=device)
+
+    def _add_ports(self, device: Device) -> None:
+        made: list[Port] = []
+        if device.kind == "panel":
+            made = [Port(device, "output", f"{device.tag}.+", f"{device.tag}.-", "gives")]
+        elif device.kind == "battery":
+            made = [Port(device, "posts", f"{device.tag}.+", f"{device.tag}.-", "both")]
+        elif device.kind == "pump":
+            made = [Port(device, "motor", f"{device.tag}.+", f"{device.tag}.-", "takes")]
+        elif device.kind == "controller":
+            made = [
+                Port(device, p.name, f"{device.tag}.{p.plus}", f"{device.tag}.{p.minus}", p.does)
+                for p in device.part.ports
+            ]
+        for port in made:
+            self.ports.append(port)
+            self.graph.add_edge(port.plus, port.minus, kind="port", port=port, device=device)
+
+    def _link(self, entry: Entry) -> None:
+        for index, (a, b) in enumerate(entry.model.links):
+            ends = [f"{entry.model.tag}.{name}" for name in (a, b)]
+            if all(self._terminal(end, entry.path + ("links", index, n)) for n, end in enumerate(ends)):
+                self.graph.add_edge(*ends, kind="join", device=self.devices[entry.model.tag])
+
+    # -- wiring ----------------------------------------------------------------------------------
+
+    def _add_run(self, entry: Entry) -> None:
+        raceway = None
+        if entry.model.raceway is not None:
+            raceway = self.devices.get(entry.model.raceway)
+            if raceway is None or raceway.table != "raceways":
+                known = [d.tag for d in self.devices.values() if d.table == "raceways"]
+                self._wrong(
+                    "spec.unknown-tag",
+                    unknown_reference(entry.model.raceway, known, "raceway"),
+                    entry.path + ("raceway",),
+                )
+        run = Run(entry.model.tag, entry.model, entry.part, raceway, entry.path)
+        self.runs[run.tag] = run
+        for index, spec in enumerate(entry.model.conductors):
+            path = (*entry.path, "conductors", index)
+            found = [self._terminal(spec.start, path + ("from",)), self._terminal(spec.end, path + ("to",))]
+            if not all(found):
+                continue
+            wire = self.description.catalog.find(spec.wire) if spec.wire else entry.part
+            tag = spec.tag or f"{run.tag}.{index + 1}"
+            size = spec.size or entry.model.size
+            made = Conductor(tag, run, spec.start, spec.end, size, wire, spec.color, spec.joint_note, path)
+            run.conductors.append(made)
+            self.graph.add_edge(spec.start, spec.end, kind="conductor", conductor=made)
+
+    def _terminal(self, name: str, path: Path) -> bool:
+        if name in self.terminals:
+            return True
+        tag, _, terminal = name.partition(".")
+        device = self.devices.get(tag)
+        if device is None:
+            known = sorted({t.device.tag for t in self.terminals.values()})
+            self._wrong("spec.unknown-tag", unknown_reference(tag, known, "tag"), path)
+        else:
+            known = [t.name for t in self.terminals.values() if t.device is device]
+            listed = f" {tag} has: {', '.join(known)}." if known else f" {tag} has no terminals."
+            self._wrong("spec.unknown-terminal", unknown_reference(terminal, known, f"terminal on {tag}:") + listed, path)
+        return False
+
+    # -- water -----------------------------------------------------------------------------------
+
+    def _add_water(self) -> None:
+        nodes: dict[str, Device] = {}
+        for device in self.devices.values():
+            if device.table in ("source", "tank"):
+                nodes[device.tag] = device
+                self.graph.add_node(device.tag, side="water", device=device)
+            elif device.table in _IN_LINE:
+                ends = [f"{device.tag}.in", f"{device.tag}.out"]
+                for end in ends:
+                    nodes[end] = device
+                    self.graph.add_node(end, side="water", device=device)
+                self.graph.add_edge(*ends, kind="through", device=device)
+        for entry in self.description.all("pipes"):
+            ends = []
+            for key, name in (("from", entry.model.start), ("to", entry.model.end)):
+                node = name if name in nodes else f"{name}.inlet" if f"{name}.inlet" in nodes else name
+                node = node.removesuffix(".inlet") if node.removesuffix(".inlet") in nodes else node
+                if node not in nodes:
+                    listed = f" Ends to choose from: {', '.join(sorted(nodes)) or 'none'}."
+                    message = unknown_reference(name, sorted(nodes), "water connection") + listed
+                    self._wrong("spec.unknown-tag", message, entry.path + (key,))
+                ends.append(node)
+            pipe = Pipe(entry.model.tag, entry.model, entry.part, ends[0], ends[1], entry.path)
+            self.pipes[pipe.tag] = pipe
+            self.graph.add_edge(*ends, kind="pipe", pipe=pipe)
+
+    # -- places ----------------------------------------------------------------------------------
+
+    def _places(self) -> Places:
+        sightlines = {
+            frozenset(entry.model.between): Sightline(entry.model.distance, entry.model.visible)
+            for entry in self.description.all("sightlines")
+        }
+        return Places({e.model.name: e.model for e in self.description.all("locations")}, sightlines)
+
+    def _wrong(self, rule: str, message: str, path: Path) -> None:
+        self.findings.append(reading_error(rule, message, self.description.span(path)))
+
+
+def _closed_in_the_clear(device: Device, closes: str) -> bool:
+    """Is a sensor's contact closed while what it guards is in the clear?"""
+    clear = "rise" if device.spec.guards == "source low" else "fall"
+    closed = device.spec.closes_on == clear
+    return closed if closes == "as mounted" else not closed

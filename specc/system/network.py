@@ -1,0 +1,170 @@
+"""The DC network at the design point, by nodal analysis: volts at every terminal, amperes in every conductor.
+
+Arrays are taken at maximum power under standard sun, linear there (dI/dV = -Imp/Vmp, which holds
+exactly at the point of maximum power); motors draw their label current, controller inputs what
+their arrays give, batteries and controller outputs hold their rated voltage. Conductors have their
+hot resistance; closed poles and inner joins have none.
+
+Source of the method: nodal analysis, any text on circuit theory.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from specc.system.electrical import Electrical
+from specc.system.missing import MissingDatum
+from specc.system.walk import rated_voltage
+
+_SMALL_OHM = 1e-6  # a conductor of no length
+
+
+@dataclass(frozen=True)
+class DesignPoint:
+    """Volts at terminals, against the lowest node of their island; amperes from start to end of conductors."""
+
+    voltage_v: Mapping[str, float]
+    current_a: Mapping[str, float]
+
+    def drop_v(self, start: str, end: str) -> float | None:
+        """Volts lost between two terminals [V]; None where one of them is on no source."""
+        if start not in self.voltage_v or end not in self.voltage_v:
+            return None
+        return abs(self.voltage_v[start] - self.voltage_v[end])
+
+
+def design_point(electrical: Electrical) -> DesignPoint:
+    """Solves every island of the network.
+
+    Raises ``MissingDatum`` where a label current or a controller's output voltage is not given.
+    """
+    walked = electrical.walked
+    nodes = _nodes(electrical)
+    size = len(set(nodes.values()))
+    if not size:
+        return DesignPoint({}, {})
+    index = {name: number for number, name in enumerate(dict.fromkeys(nodes.values()))}
+    at = {terminal: index[name] for terminal, name in nodes.items()}
+    conductance = np.zeros((size, size))
+    injected = np.zeros(size)
+    linked = _Islands(size)
+
+    def resistor(a: int, b: int, siemens: float) -> None:
+        linked.join(a, b)
+        conductance[a, a] += siemens
+        conductance[b, b] += siemens
+        conductance[a, b] -= siemens
+        conductance[b, a] -= siemens
+
+    def drive(plus: int, minus: int, amperes: float) -> None:
+        injected[plus] += amperes
+        injected[minus] -= amperes
+
+    live = [c for c in electrical.connected.conductors if walked.branch(c) is not None]
+    for conductor in live:
+        ohm = max(electrical.resistance_ohm(conductor), _SMALL_OHM)
+        resistor(at[conductor.start], at[conductor.end], 1.0 / ohm)
+
+    for source in walked.sources:
+        for port in source.ports:
+            plus, minus = at[port.plus], at[port.minus]
+            part, spec = port.device.part, port.device.spec
+            volts = rated_voltage(port)
+            if source.kind == "array":
+                imp = part.imp * spec.parallel
+                resistor(plus, minus, imp / volts)
+                drive(plus, minus, 2.0 * imp)
+                continue
+            inner = _SMALL_OHM
+            if source.kind == "battery":
+                inner = (part.internal_resistance or _SMALL_OHM) * spec.series / spec.parallel
+            elif part.nominal_output is None and part.max_output_voltage is None:
+                raise MissingDatum(
+                    f"{port.device.tag}: nominal output voltage (catalogue part {part.id}, key nominal_output)",
+                    port.device.path + ("part",),
+                    "nominal_output",
+                )
+            resistor(plus, minus, 1.0 / inner)
+            drive(plus, minus, volts / inner)
+
+    for pair_load in dict.fromkeys(pair.load for pair in walked.pairs):
+        feeds = [s for s in walked.feeds(pair_load)]
+        arrays = [s for s in feeds if s.kind == "array"]
+        if pair_load.device.kind == "pump":
+            amperes = electrical.motor_current_a(pair_load.device)
+            if arrays and len(arrays) == len(feeds):
+                amperes = min(amperes, sum(electrical.rated_current_a(s) for s in arrays))
+        elif pair_load.device.kind == "battery":
+            continue
+        elif arrays:
+            amperes = sum(electrical.rated_current_a(s) for s in arrays)
+        else:
+            amperes = electrical.input_current_a(pair_load.device, pair_load)
+        sign = 1.0 if (walked.voltage(pair_load.plus, pair_load.minus) or 0.0) >= 0.0 else -1.0
+        drive(at[pair_load.plus], at[pair_load.minus], -amperes * sign)
+        linked.join(at[pair_load.plus], at[pair_load.minus])
+
+    volts_at = np.full(size, np.nan)
+    for group in linked.groups():
+        rows = np.array(group)
+        held = rows[1:]
+        volts_at[rows[0]] = 0.0
+        if len(held):
+            block = conductance[np.ix_(held, held)]
+            try:
+                volts_at[held] = np.linalg.solve(block, injected[held])
+            except np.linalg.LinAlgError:
+                volts_at[rows] = np.nan
+                continue
+        volts_at[rows] -= volts_at[rows].min()
+    voltage = {t: float(volts_at[n]) for t, n in at.items() if np.isfinite(volts_at[n])}
+    current = {
+        c.tag: (voltage[c.start] - voltage[c.end]) / max(electrical.resistance_ohm(c), _SMALL_OHM)
+        for c in live
+        if c.start in voltage and c.end in voltage
+    }
+    return DesignPoint(voltage, current)
+
+
+def _nodes(electrical: Electrical) -> dict[str, str]:
+    """Terminal -> name of its node: terminals joined inside or by a closed pole are one node."""
+    walked = electrical.walked
+    parent: dict[str, str] = {t: t for t in walked.net_of}
+
+    def root(name: str) -> str:
+        while parent[name] != name:
+            parent[name] = parent[parent[name]]
+            name = parent[name]
+        return name
+
+    for edges in walked.net_edges.values():
+        for a, b, what in edges:
+            if not hasattr(what, "run"):
+                parent[root(a)] = root(b)
+    return {t: root(t) for t in parent}
+
+
+class _Islands:
+    """Which nodes hang together, for choosing a reference node in each."""
+
+    def __init__(self, size: int) -> None:
+        self._parent = list(range(size))
+
+    def _root(self, node: int) -> int:
+        while self._parent[node] != node:
+            self._parent[node] = self._parent[self._parent[node]]
+            node = self._parent[node]
+        return node
+
+    def join(self, a: int, b: int) -> None:
+        self._parent[self._root(a)] = self._root(b)
+
+    def groups(self) -> list[list[int]]:
+        found: dict[int, list[int]] = defaultdict(list)
+        for node in range(len(self._parent)):
+            found[self._root(node)].append(node)
+        return [group for group in found.values() if len(group) > 1]

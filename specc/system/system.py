@@ -1,0 +1,101 @@
+"""The solved installation: the graph, its walk ready to run, and what both sides compute to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from specc import units
+from specc.calculation import Calculation
+from specc.diagnostics import Span
+from specc.reading.read import Description
+from specc.rulebooks import Handbook, Rulebook, load_handbook, load_rulebook
+from specc.system.connect import Connected
+from specc.system.electrical import Electrical
+from specc.system.model import Conductor, Device, Path, Pole, Terminal
+from specc.system.network import DesignPoint, design_point
+from specc.system.once import once
+from specc.system.walk import State, Walk, walk
+from specc.system.water import Water
+
+
+@dataclass
+class System:
+    """Everything that rules, schedules and drawings look at. Treat as frozen."""
+
+    connected: Connected
+    book: Rulebook
+    handbook: Handbook
+    walked: Walk
+    electrical: Electrical
+    water: Water
+    _made: dict[Any, Any] = field(default_factory=dict)
+
+    @property
+    def description(self) -> Description:
+        return self.connected.description
+
+    @property
+    def job(self) -> Any:
+        return self.description.job
+
+    @property
+    def site(self) -> Any:
+        return self.description.site
+
+    @property
+    def devices(self) -> dict[str, Device]:
+        return self.connected.devices
+
+    @property
+    def conductors(self) -> tuple[Conductor, ...]:
+        return self.connected.conductors
+
+    @property
+    def floating(self) -> bool:
+        return bool(self.job.earthing == "floating")
+
+    def of_kind(self, *kinds: str) -> tuple[Device, ...]:
+        return self.connected.of_kind(*kinds)
+
+    def terminal(self, name: str) -> Terminal:
+        return self.connected.terminals[name]
+
+    def poles_of(self, device: Device) -> tuple[Pole, ...]:
+        return tuple(pole for pole in self.connected.poles if pole.device is device)
+
+    def show(self, value: float, dimension: str, digits: int = 4) -> str:
+        """A physical value for people, in the units of the job ("49.28 V", "180 ft")."""
+        return units.format_quantity(value, dimension, self.job.units, digits)
+
+    def span(self, path: Path) -> Span:
+        """Where a value stands in the spec."""
+        return self.description.span(path)
+
+    @once
+    def design_point(self) -> DesignPoint:
+        """Volts and amperes at the design point."""
+        return design_point(self.electrical)
+
+    def in_state(self, closed: State) -> Walk:
+        """The electrical side walked in another state of its poles."""
+        return walk(self.connected, closed)
+
+    def calculations(self) -> tuple[Calculation, ...]:
+        """Every figure for the calculation sheet, electrical side first."""
+        return tuple(dict.fromkeys((*self.electrical.all_calculations(), *self.water.all_calculations())))
+
+
+def solve(connected: Connected) -> System:
+    """The system with its figures ready to be asked for."""
+    book = load_rulebook(connected.description.job.rulebook)
+    handbook = load_handbook()
+    walked = walk(connected)
+    return System(
+        connected,
+        book,
+        handbook,
+        walked,
+        Electrical(connected, walked, book),
+        Water(connected, handbook),
+    )

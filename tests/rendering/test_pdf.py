@@ -1,0 +1,246 @@
+from __future__ import annotations
+
+import io
+import logging
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pypdf import PdfReader
+
+from specc.rendering import pdf
+from specc.rendering.pdf import (
+    ForeignAddress,
+    PdfIncomplete,
+    PdfUnavailable,
+    asset_address,
+    asset_bytes,
+    html_to_pdf,
+    packet_pdf,
+)
+from tests.rendering.sample_packet import (
+    HOSTILE,
+    calculations,
+    conductor_schedule,
+    header,
+    parts_list,
+    sample_packet,
+)
+
+LETTER_POINTS = (612, 792)  # 8.5 x 11 in at 72 points to the inch
+A4_POINTS = (595, 842)  # 210 x 297 mm, ISO 216, rounded to points
+
+
+def read(data: bytes) -> PdfReader:
+    return PdfReader(io.BytesIO(data))
+
+
+def size(page: Any) -> tuple[int, int]:
+    return round(page.mediabox.width), round(page.mediabox.height)
+
+
+@pytest.fixture(scope="module")
+def packet() -> PdfReader:
+    return read(packet_pdf(sample_packet()))
+
+
+@pytest.fixture(scope="module")
+def draft() -> PdfReader:
+    changed = header(units="si", revision="B", title="Long title " * 12)
+    return read(
+        packet_pdf(
+            sample_packet(
+                draft=True, paper="a4", header=changed, parts_list=parts_list(HOSTILE + ("W" * 300,))
+            )
+        )
+    )
+
+
+def test_every_sheet_has_a_bookmark_in_order(packet: PdfReader) -> None:
+    titles = [entry.title for entry in packet.outline if not isinstance(entry, list)]
+    assert titles == [sheet.title for sheet in sample_packet().sheets]
+    pages = [packet.get_destination_page_number(e) for e in packet.outline if not isinstance(e, list)]
+    assert pages == sorted(set(pages))
+
+
+def test_the_calculation_sheet_has_a_bookmark_for_each_subject(packet: PdfReader) -> None:
+    (subjects,) = (entry for entry in packet.outline if isinstance(entry, list))
+    assert [entry.title for entry in subjects] == ["R1", "S1", "F1", "S2", "S3", "S4", "S5"]
+
+
+def test_every_page_says_which_sheet_of_how_many_and_which_job(packet: PdfReader) -> None:
+    count = len(packet.pages)
+    for number, page in enumerate(packet.pages, 1):
+        text = page.extract_text()
+        assert f"Sheet {number} of {count}" in text
+        assert "CF-07 Cedar Fold orchard" in text
+        assert "2026-05-02" in text
+        assert "US rulebook, 2023 edition" in text
+
+
+def test_the_cover_is_one_page_with_the_verdict_and_the_cautions(packet: PdfReader) -> None:
+    text = " ".join(packet.pages[0].extract_text().split())
+    assert "No danger or error found, but 1 check could not be made." in text
+    assert "licensed person" in text
+    assert "Never part a plug, fuse or lead under load." in text
+    assert "Inspected by" in text
+
+
+def test_paper_is_letter_with_the_drawing_and_wide_schedules_landscape(packet: PdfReader) -> None:
+    assert size(packet.pages[0]) == LETTER_POINTS
+    assert size(packet.pages[1]) == LETTER_POINTS[::-1]
+    assert size(packet.pages[2]) == LETTER_POINTS[::-1]
+    assert size(packet.pages[-1]) == LETTER_POINTS
+
+
+def test_the_drawing_keeps_its_text_and_one_page(packet: PdfReader) -> None:
+    assert "PV1" in packet.pages[1].extract_text()
+    assert "Conductor schedule" in packet.pages[2].extract_text()
+
+
+def test_a_long_schedule_repeats_its_headings(packet: PdfReader) -> None:
+    pages = [page.extract_text() for page in packet.pages]
+    schedule = [text for text in pages if "R1.1" in text or "R8.2" in text or "R16.1" in text]
+    assert len(schedule) >= 2
+    assert all("Ampacity" in text for text in schedule)
+    tags = [f"R{1 + i // 3}.{1 + i % 3}" for i in range(len(conductor_schedule().rows))]
+    together = "\n".join(schedule)
+    assert [tag for tag in tags if tag not in together] == []
+
+
+def test_fonts_are_ours_and_embedded(packet: PdfReader) -> None:
+    seen = set()
+    for page in packet.pages:
+        for reference in page["/Resources"]["/Font"].values():
+            font = reference.get_object()
+            descriptor = font["/DescendantFonts"][0].get_object()["/FontDescriptor"].get_object()
+            assert "/FontFile2" in descriptor or "/FontFile3" in descriptor
+            seen.add(str(font["/BaseFont"]).split("+")[1])
+    assert {"specc-Sans", "specc-Mono"} <= {"-".join(name.split("-")[:2]) for name in seen}
+    assert {name for name in seen if not name.startswith(("specc-Sans", "specc-Mono"))} == set()
+
+
+def test_the_file_is_tagged_and_says_what_it_is(packet: PdfReader) -> None:
+    catalog = packet.trailer["/Root"]
+    assert catalog["/MarkInfo"]["/Marked"]
+    assert catalog["/Lang"] == "en"
+    assert packet.metadata is not None
+    assert packet.metadata.title == "CF-07 Cedar Fold orchard: dug well to header tank"
+    assert packet.metadata.author == "J. Installer"
+    assert packet.metadata.creation_date is not None
+    assert packet.metadata.creation_date.date() == header().date
+
+
+def test_a_draft_says_so_on_every_page_of_any_paper(draft: PdfReader) -> None:
+    assert size(draft.pages[0]) == A4_POINTS
+    for page in draft.pages:
+        assert "DRAFT: not to be built from" in page.extract_text()
+
+
+def test_hostile_names_are_printed_as_they_are(draft: PdfReader) -> None:
+    text = "".join(page.extract_text() for page in draft.pages)
+    assert [name for name in HOSTILE if name not in text] == []
+
+
+def test_no_text_runs_off_the_paper(draft: PdfReader) -> None:
+    for page in draft.pages:
+        right = float(page.mediabox.width)
+        starts: list[tuple[float, str]] = []
+
+        def note(text: str, cm: list[float], tm: list[float], *_: Any, into: Any = starts) -> None:
+            # A point of the text, through the text and the page transformation.
+            into.append((tm[4] * cm[0] + tm[5] * cm[2] + cm[4], text))
+
+        page.extract_text(visitor_text=note)
+        printed = [x for x, text in starts if text.strip()]
+        assert printed
+        assert 0 <= min(printed) and max(printed) < right
+
+
+def test_the_typesetter_has_nothing_to_complain_about(caplog: pytest.LogCaptureFixture) -> None:
+    with caplog.at_level(logging.WARNING, logger="weasyprint"):
+        packet_pdf(sample_packet(conductor_schedule=conductor_schedule(2), calculations=calculations(1)))
+    assert [record.getMessage() for record in caplog.records] == []
+
+
+def test_two_processes_give_the_same_bytes() -> None:
+    code = (
+        "import sys; from specc.rendering.pdf import packet_pdf;"
+        "from tests.rendering.sample_packet import sample_packet;"
+        "sys.stdout.buffer.write(packet_pdf(sample_packet()))"
+    )
+    root = Path(__file__).parents[2]
+    outputs = [
+        subprocess.run(
+            [sys.executable, "-c", code],
+            cwd=root,
+            env=os.environ | {"PYTHONHASHSEED": seed, "PYTHONPATH": str(root), "TZ": zone},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed, zone in (("1", "UTC"), ("2", "Asia/Tokyo"))
+    ]
+    assert outputs[0].startswith(b"%PDF-")
+    assert outputs[0] == outputs[1]
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "http://example.org/x.ttf",
+        "https://example.org/x.ttf",
+        "file:///etc/passwd",
+        "data:font/ttf;base64,AAAA",
+        "specc-asset:../packet/packet.css",
+        "specc-asset:/etc/passwd",
+        "specc-asset:",
+        "",
+    ],
+)
+def test_nothing_but_our_own_fonts_is_opened(address: str) -> None:
+    with pytest.raises(ForeignAddress):
+        asset_bytes(address)
+
+
+def test_our_own_fonts_are_opened() -> None:
+    # A TrueType file starts with version 1.0: OpenType specification, table directory.
+    assert all(asset_bytes(asset_address(f.file))[:4] == b"\0\1\0\0" for f in pdf.FONTS)
+
+
+@pytest.mark.parametrize(
+    "html",
+    [
+        '<img src="file:///etc/passwd">',
+        '<img src="http://example.org/x.png">',
+        '<link rel="stylesheet" href="http://example.org/x.css">',
+        "<style>@import 'file:///etc/passwd';</style>",
+        "<div style=\"background: url('data:image/png;base64,AAAA')\">x</div>",
+        '<svg xmlns="http://www.w3.org/2000/svg"><image href="file:///etc/passwd" width="9" height="9"/></svg>',
+        '<link rel="attachment" href="file:///etc/passwd">',
+    ],
+)
+def test_a_page_that_asks_for_anything_else_gives_no_pdf(html: str) -> None:
+    with pytest.raises(ForeignAddress, match="may not refer"):
+        html_to_pdf(f"<!DOCTYPE html><title>x</title><body>{html}")
+
+
+def test_a_drawing_that_cannot_be_drawn_gives_no_pdf() -> None:
+    html = '<!DOCTYPE html><html lang="en"><title>x</title><svg><path d="M 0 0 L 9 9"/></svg>'
+    assert html_to_pdf(html).startswith(b"%PDF-")
+    with pytest.raises(PdfIncomplete, match="SVG"):
+        html_to_pdf(html.replace("<path", '<g transform="scale(0)"><text font-size="x">a</text></g><path'))
+
+
+def test_without_the_typesetter_the_user_is_told_how_to_get_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "weasyprint", None)
+    with pytest.raises(PdfUnavailable, match="pip install weasyprint"):
+        packet_pdf(sample_packet())
+
+
+def test_importing_the_module_does_not_load_the_typesetter() -> None:
+    code = "import sys, specc.rendering.pdf; sys.exit('weasyprint' in sys.modules)"
+    root = Path(__file__).parents[2]
+    assert subprocess.run([sys.executable, "-c", code], cwd=root, check=False).returncode == 0

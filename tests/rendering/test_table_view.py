@@ -1,0 +1,59 @@
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from specc.documents.tables import Column, Table
+from specc.rendering.numbers import NumberStyle
+from specc.rendering.table_view import view
+from tests.rendering.sample_packet import conductor_schedule, parts_list
+
+STYLE = NumberStyle("us")
+
+
+def table(*texts: str) -> Table:
+    """One row, one column for each text."""
+    columns = tuple(Column(f"c{i}", "T") for i in range(len(texts)))
+    row = {f"c{i}": text for i, text in enumerate(texts)}
+    return Table("t", "T", columns, (row,))
+
+
+def test_a_grouping_column_becomes_headings() -> None:
+    seen = view(parts_list(), STYLE)
+    assert [(group.heading, len(group.rows)) for group in seen.groups] == [
+        ("Array", 2),
+        ("Control", 3),
+        ("Water", 2),
+    ]
+    assert [column.title for column in seen.columns] == ["Tag", "Part", "Quantity", "Price each", "Price"]
+    assert seen.totals == ("", "Total", "", "", "1049.35")
+
+
+def test_wide_schedules_turn_the_paper_and_narrow_ones_do_not() -> None:
+    assert view(conductor_schedule(), STYLE).landscape
+    assert not view(parts_list(), STYLE).landscape
+
+
+@pytest.mark.parametrize(
+    "texts", [("a",), ("a", "b" * 300), ("x " * 200, "y" * 90, "8 AWG"), ("z" * 9,) * 30]
+)
+def test_columns_share_the_whole_width_and_no_more(texts: tuple[str, ...]) -> None:
+    shares = [column.share_percent for column in view(table(*texts), STYLE).columns]
+    assert min(shares) > 0
+    assert sum(shares) == pytest.approx(100, abs=0.2)
+
+
+def test_a_long_text_wraps_before_a_short_one_does() -> None:
+    seen = view(table("8 AWG", "THWN-2 copper", *["word " * 40] * 6), STYLE)
+    short, middle, long = (column.share_percent for column in seen.columns[:3])
+    # Room for the characters, of the 148 that a landscape line takes.
+    assert short >= 100 * len("8 AWG") / 148
+    assert middle >= 100 * len("THWN-2 copper") / 148
+    assert long > middle
+
+
+def test_an_empty_schedule_is_still_a_schedule() -> None:
+    seen = view(dataclasses.replace(conductor_schedule(), rows=()), STYLE)
+    assert seen.groups == ()
+    assert len(seen.columns) == 12
