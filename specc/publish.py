@@ -12,7 +12,7 @@ MARKER_HEAD = "Written by specc. Files listed here are replaced at the next buil
 FORBIDDEN = frozenset('/\\:\0\n\r<>"|?*')
 
 
-class CannotPublish(Exception):
+class PublishError(Exception):
     """The folder was not written and what stood there is not lost; the message says why, and where it is."""
 
 
@@ -22,7 +22,7 @@ def publish(folder: Path, files: Mapping[str, bytes]) -> None:
     Everything is first written beside the target, then swapped in by renaming.
 
     Raises:
-        CannotPublish: a name that is not a plain file name; a target that holds anything specc
+        PublishError: a name that is not a plain file name; a target that holds anything specc
             did not write; or the disk refused.
     """
     _refuse_names(files)
@@ -32,14 +32,14 @@ def publish(folder: Path, files: Mapping[str, bytes]) -> None:
         target.parent.mkdir(parents=True, exist_ok=True)
         work = Path(tempfile.mkdtemp(prefix=f".{target.name}.", dir=target.parent))
     except OSError as error:
-        raise CannotPublish(f"cannot write {folder}: {error.strerror}") from error
+        raise PublishError(f"cannot write {folder}: {error.strerror}") from error
     try:
         _write(work / "new", files)
         _swap(work / "new", target, work / "old")
     except OSError as error:
         stranded = not target.exists() and (work / "old").exists()
         fate = f"its old content is now in {work / 'old'}" if stranded else "nothing was changed"
-        raise CannotPublish(f"cannot write {folder}: {error.strerror}; {fate}") from error
+        raise PublishError(f"cannot write {folder}: {error.strerror}; {fate}") from error
     finally:
         # If the old content could not be put back, it is all there is: keep it.
         if target.exists() or not (work / "old").exists():
@@ -49,25 +49,23 @@ def publish(folder: Path, files: Mapping[str, bytes]) -> None:
 def _refuse_names(files: Mapping[str, bytes]) -> None:
     for name in files:
         if not name.strip(". ") or name == MARKER or FORBIDDEN & set(name):
-            raise CannotPublish(f"{name!r} is not a plain file name")
+            raise PublishError(f"{name!r} is not a plain file name")
 
 
 def _refuse_target(target: Path) -> None:
     if not target.exists():
         return
     if not target.is_dir():
-        raise CannotPublish(f"{target} is not a folder")
+        raise PublishError(f"{target} is not a folder")
     present = sorted(target.iterdir())
     if not present:
         return
     marker = target / MARKER
     if not marker.is_file():
-        raise CannotPublish(f"{target} holds files that specc did not write: choose a new or an empty folder")
+        raise PublishError(f"{target} holds files that specc did not write: choose a new or an empty folder")
     written = {MARKER, *marker.read_text(encoding="utf-8", errors="replace").splitlines()}
     if foreign := [path.name for path in present if path.name not in written or path.is_dir()]:
-        raise CannotPublish(
-            f"{target} holds files that specc did not write ({', '.join(foreign)}): move them"
-        )
+        raise PublishError(f"{target} holds files that specc did not write ({', '.join(foreign)}): move them")
 
 
 def _write(folder: Path, files: Mapping[str, bytes]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 
@@ -16,11 +17,13 @@ def _folder(name: str, package: Path) -> Path:
     raise FileNotFoundError(f"the folder {name!r} is missing, both in {package} and beside it")
 
 
+@cache
 def catalogs_dir() -> Path:
     """The folder of parts, rulebooks and handbook tables. Raises FileNotFoundError."""
     return _folder("catalogs", Path(__file__).resolve().parent)
 
 
+@cache
 def templates_dir() -> Path:
     """The folder of symbols, sheets and forms. Raises FileNotFoundError."""
     return _folder("templates", Path(__file__).resolve().parent)

@@ -504,6 +504,11 @@ class Rulebook(_Tables):
         table = self._table("bonding")
         return Sourced(table["electrode_conductor"], table["source"])
 
+    def electrode_conductor_least(self) -> Sourced[str]:
+        """Least conductor to an electrode, copper, however small the circuit conductors are."""
+        table = self._table("bonding")
+        return Sourced(table["electrode_conductor_least"], table["source"])
+
     def colours(self, role: str) -> ColourRule:
         """Colours of a conductor by role.
 
@@ -548,7 +553,7 @@ class Rulebook(_Tables):
     def cover_m(self, laying: str, location: str = "general") -> Sourced[float]:
         """Least cover of earth in m.
 
-        ``laying``: "direct buried", "rigid metal", "pvc".
+        ``laying``: "direct buried", "rigid metal", "pvc", "low-voltage control".
         ``location``: "general", "dwelling driveway", "street".
         """
         table = self._table("cover")
@@ -609,6 +614,16 @@ class Handbook:
         """Every fitting that has a loss coefficient."""
         rows = self._table("fittings", "n")["rows"] + self._table("fittings", "k")["rows"]
         return tuple(name for row in rows for name in row["names"])
+
+    def fitting_duty(self, name: str) -> str:
+        """What a fitting does beside losing head; "" where nothing.
+
+        "stop valve", "check valve", "foot valve", "fill point", "weep hole".
+        """
+        for row in (*self._table("fittings", "n")["rows"], *self._table("fittings", "k")["rows"]):
+            if name in row["names"]:
+                return str(row.get("duty", ""))
+        raise NotInTable(f"there is no fitting {name!r}; there are: {', '.join(self.fitting_names())}")
 
     def turbulent_friction_factor(self, bore_m: float) -> Sourced[float]:
         """fT, the fully turbulent friction factor of clean steel of this bore, between two listed sizes."""

@@ -299,6 +299,7 @@ _LABELS = MappingProxyType(
 
 _LONGEST_TEXT = 80  # no honest quantity is longer, and long digits cost time
 _MOST_DECIMALS = 9
+_MOST_TEMPERATURE_DECIMALS = 2
 _MOST_NAMES = 6  # of units in one message
 _NUMBER = r"[0-9]+(?:\.(?!\.)[0-9]*)?(?:[eE][+-]?[0-9]+)?|\.[0-9]+(?:[eE][+-]?[0-9]+)?"
 _FRACTION = r"(?:(?P<whole>[0-9]+)(?:-|\s+))?(?P<top>[0-9]+)/(?P<bottom>[0-9]+)"
@@ -359,7 +360,7 @@ def parse_quantity(text: str, dimension: str) -> float:
 def to_display(value: float, dimension: str, system: str) -> float:
     """An SI value in the unit that ``unit_label`` names. ``system`` is "us" or "si"."""
     size, zero = _PRINTED[_printed_unit(dimension, system)]
-    return value / size - zero
+    return value / size - (zero if dimension == "temperature" else 0.0)
 
 
 def unit_label(dimension: str, system: str) -> str:
@@ -378,7 +379,12 @@ def format_quantity(value: float, dimension: str, system: str, digits: int = 3) 
     if not math.isfinite(value):
         raise ValueError(f"cannot print {value} as {dimension}")
     shown = to_display(value, dimension, system)
-    text = _without_minus_zero(f"{shown:.2f}") if dimension == "money" else _digits(shown, digits)
+    if dimension == "money":
+        text = _without_minus_zero(f"{shown:.2f}")
+    else:
+        # Near the zero of a shifted scale a significant digit says nothing.
+        most = _MOST_TEMPERATURE_DECIMALS if dimension == "temperature" else _MOST_DECIMALS
+        text = _digits(shown, digits, most)
     return f"{text} {unit_label(dimension, system)}".rstrip()
 
 
@@ -589,11 +595,11 @@ def _printed_unit(dimension: str, system: str) -> str:
     return wanted.us if system == "us" else wanted.si
 
 
-def _digits(value: float, digits: int) -> str:
+def _digits(value: float, digits: int, most_decimals: int) -> str:
     """``digits`` significant digits, without exponent or trailing zeros, integers whole."""
-    decimals = digits
+    decimals = 0
     if value:
-        decimals = min(max(digits - 1 - math.floor(math.log10(abs(value))), 0), _MOST_DECIMALS)
+        decimals = min(max(digits - 1 - math.floor(math.log10(abs(value))), 0), most_decimals)
     text = f"{value:.{decimals}f}"
     return _without_minus_zero(text.rstrip("0").rstrip(".") if "." in text else text)
 

@@ -29,6 +29,11 @@ def _texts() -> tuple[dict[str, Any], dict[str, Any]]:
     return job, parts
 
 
+def reference_job() -> dict[str, Any]:
+    """The reference job as plain data, free to change."""
+    return copy.deepcopy(_texts()[0])
+
+
 def edited(edit: Mapping[str, Any]) -> tuple[bytes, bytes]:
     """The reference job and its parts, as TOML bytes, with changes made (see ``rules._rule.Case``)."""
     job, parts = copy.deepcopy(_texts())

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from specc.publish import MARKER, CannotPublish, publish
+from specc.publish import MARKER, PublishError, publish
 
 FIRST = {"packet.html": b"one", "one-line.svg": b"<svg/>"}
 SECOND = {"packet.html": b"two"}
@@ -35,7 +35,7 @@ def test_an_empty_folder_may_be_used(tmp_path: Path) -> None:
 
 def test_a_folder_of_somebody_else_is_left_alone(tmp_path: Path) -> None:
     (tmp_path / "notes.txt").write_text("mine")
-    with pytest.raises(CannotPublish, match="did not write"):
+    with pytest.raises(PublishError, match="did not write"):
         publish(tmp_path, FIRST)
     assert [path.name for path in tmp_path.iterdir()] == ["notes.txt"]
 
@@ -43,7 +43,7 @@ def test_a_folder_of_somebody_else_is_left_alone(tmp_path: Path) -> None:
 def test_a_file_added_by_hand_is_never_lost(tmp_path: Path) -> None:
     publish(tmp_path / "out", FIRST)
     (tmp_path / "out" / "site-photo.jpg").write_bytes(b"photo")
-    with pytest.raises(CannotPublish, match=r"site-photo\.jpg"):
+    with pytest.raises(PublishError, match=r"site-photo\.jpg"):
         publish(tmp_path / "out", SECOND)
     assert content(tmp_path / "out") == FIRST | {"site-photo.jpg": b"photo"}
 
@@ -52,13 +52,13 @@ def test_a_folder_in_place_of_a_file_of_ours_is_never_lost(tmp_path: Path) -> No
     publish(tmp_path / "out", FIRST)
     (tmp_path / "out" / "packet.html").unlink()
     (tmp_path / "out" / "packet.html").mkdir()
-    with pytest.raises(CannotPublish, match=r"packet\.html"):
+    with pytest.raises(PublishError, match=r"packet\.html"):
         publish(tmp_path / "out", SECOND)
 
 
 def test_a_file_where_the_folder_should_be_is_left_alone(tmp_path: Path) -> None:
     (tmp_path / "out").write_text("a file")
-    with pytest.raises(CannotPublish, match="not a folder"):
+    with pytest.raises(PublishError, match="not a folder"):
         publish(tmp_path / "out", FIRST)
     assert (tmp_path / "out").read_text() == "a file"
 
@@ -67,7 +67,7 @@ def test_a_file_where_the_folder_should_be_is_left_alone(tmp_path: Path) -> None
     "name", ["../up.txt", "a/b.txt", "a\\b.txt", "", ".", "..", " ", MARKER, "a\nb", "c:d"]
 )
 def test_a_name_that_is_not_a_plain_file_name_is_refused(tmp_path: Path, name: str) -> None:
-    with pytest.raises(CannotPublish, match="plain file name"):
+    with pytest.raises(PublishError, match="plain file name"):
         publish(tmp_path / "out", {"packet.html": b"x", name: b"y"})
     assert list(tmp_path.iterdir()) == []
 
@@ -82,7 +82,7 @@ def test_a_failure_while_writing_changes_nothing(tmp_path: Path, monkeypatch: py
         return original(path, data)
 
     monkeypatch.setattr(Path, "write_bytes", full_disk)
-    with pytest.raises(CannotPublish, match="No space left"):
+    with pytest.raises(PublishError, match="No space left"):
         publish(tmp_path / "out", SECOND | {"z-last.csv": b"z"})
     assert content(tmp_path / "out") == FIRST
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
@@ -103,7 +103,7 @@ def test_a_failure_of_either_rename_puts_the_old_folder_back(
         return original(path, target)
 
     monkeypatch.setattr(Path, "rename", unsteady)
-    with pytest.raises(CannotPublish, match="Permission denied"):
+    with pytest.raises(PublishError, match="Permission denied"):
         publish(tmp_path / "out", SECOND)
     assert content(tmp_path / "out") == FIRST
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
@@ -123,7 +123,7 @@ def test_the_old_content_survives_even_if_it_cannot_be_put_back(
         return original(path, target)
 
     monkeypatch.setattr(Path, "rename", broken_after_the_first)
-    with pytest.raises(CannotPublish, match="old content is now in"):
+    with pytest.raises(PublishError, match="old content is now in"):
         publish(tmp_path / "out", SECOND)
     (work,) = tmp_path.iterdir()
     assert content(work / "old") == FIRST

@@ -16,14 +16,15 @@ from specc.documents.drafting.lettering import Line, block_height, place_line, s
 from specc.documents.drafting.look import Paper, papers_of, read_look
 from specc.documents.drafting.ordering import order_columns
 from specc.documents.drafting.outlines import (
-    Group,
     Rooms,
     groups_of,
     make_scene,
     outline_groups,
+    rooms_everywhere,
     rooms_needed,
-    title_lines,
+    title_rooms,
     title_texts,
+    wider_rooms,
 )
 from specc.documents.drafting.placing import place_items
 from specc.documents.drafting.plan import Item, Plan, counts_conductors, make_plan, symbol_of
@@ -65,26 +66,17 @@ def _arrange(diagram: Diagram) -> _Arrangement:
     rooms: Rooms = {}
     for attempt in range(ATTEMPTS + 1):
         if attempt == ATTEMPTS:
-            rooms = _room_everywhere(groups)
-        cells = make_cells(plan, diagram, title_lines(rooms))
+            rooms = wider_rooms(rooms, rooms_everywhere(groups))
+        cells = make_cells(plan, diagram, title_rooms(rooms))
         heights = place_items(plan, order, cells)
         routing = route_wires(plan, order, cells, heights)
         scene = make_scene(plan, cells, heights, routing, rooms)
         outlines = outline_groups(groups, scene)
-        needed = rooms_needed(groups, outlines, scene)
-        missing = {tag: kinds for tag, kinds in needed.items() if not kinds.items() <= rooms.get(tag, {}).items()}
-        if not missing:
+        wider = wider_rooms(rooms, rooms_needed(groups, outlines, scene))
+        if wider == rooms:
             break
-        rooms = {tag: {**rooms.get(tag, {}), **needed.get(tag, {})} for tag in {**rooms, **needed}}
+        rooms = wider
     return _Arrangement(plan, cells, heights, routing, outlines, title_texts(groups, outlines, scene))
-
-
-def _room_everywhere(groups: tuple[Group, ...]) -> Rooms:
-    rooms: Rooms = {}
-    for group in groups:
-        for tag in group.holds:
-            rooms.setdefault(tag, {})[group.kind] = group
-    return rooms
 
 
 def _extent(arrangement: _Arrangement) -> Rect:
@@ -162,7 +154,9 @@ def _signs(item: Item, link: DiagramLink, x: float, y: float) -> list[Mark]:
 
 def _count(link: DiagramLink, x: float, y: float) -> Text:
     size = read_look().text["count"]
-    return place_line(Line(str(link.conductors), size, role="count"), x + 0.8, y + 0.3 + size, "start", link.tag)
+    return place_line(
+        Line(str(link.conductors), size, role="count"), x + 0.8, y + 0.3 + size, "start", link.tag
+    )
 
 
 def _words(link: DiagramLink) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from specc.physics._range import require_between, require_not_negative, require_positive
@@ -206,3 +207,21 @@ def raceway_fill_fraction(conductor_areas_m2: Sequence[float], internal_area_m2:
     for area_m2 in conductor_areas_m2:
         require_positive(conductor_area_m2=area_m2)
     return sum(conductor_areas_m2) / internal_area_m2
+
+
+def gauge_area_m2(gauge: int) -> float:
+    """Metal area of a conductor by its American wire gauge number.
+
+    Formula: d = 0.127 mm · 92^((36 - n) / 39), A = π d² / 4.
+
+    gauge: gauge number, 36 to -3 (0 for 1/0, -1 for 2/0, -2 for 3/0, -3 for 4/0) [-]
+    Returns: metal area of the solid conductor [m²].
+
+    >>> round(gauge_area_m2(10) * 1e6, 3)
+    5.261
+
+    Source: ASTM B258, standard nominal diameters by gauge number.
+    """
+    require_between(-3.0, 36.0, gauge=float(gauge))
+    diameter_m = 0.127e-3 * 92.0 ** ((36 - gauge) / 39)
+    return math.pi / 4.0 * diameter_m**2

@@ -448,6 +448,26 @@ def orifice_flow_m3_s(diameter_m: float, head_m: float, discharge_coefficient: f
     return discharge_coefficient * circle_area_m2(diameter_m) * math.sqrt(2.0 * G_M_S2 * head_m)
 
 
+def overflow_bore_m(flow_m3_s: float, discharge_coefficient: float = 0.6) -> float:
+    """Bore of an overflow that carries a flow with its own bore as the head.
+
+    Formula: d = (4 Q / (π C sqrt(2 g)))^(2/5), from Q = C π/4 d² sqrt(2 g d).
+
+    flow_m3_s: flow to be carried Q [m³/s], 0 or more
+    discharge_coefficient: C [-], above 0, at most 1; 0.6 for a sharp edge
+    Returns: bore [m].
+
+    >>> round(overflow_bore_m(10.0 / 60000) * 1000, 1)
+    23.0
+
+    Source: Torricelli; coefficient of a sharp-edged orifice in any hydraulics handbook.
+    """
+    require_not_negative(flow_m3_s=flow_m3_s)
+    require_positive(discharge_coefficient=discharge_coefficient)
+    require_between(0.0, 1.0, discharge_coefficient=discharge_coefficient)
+    return float((4.0 * flow_m3_s / (math.pi * discharge_coefficient * math.sqrt(2.0 * G_M_S2))) ** 0.4)
+
+
 def submergence_m(bore_m: float, velocity_m_s: float) -> float:
     """Water needed above an intake so that it draws no air.
 

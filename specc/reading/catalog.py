@@ -15,9 +15,9 @@ from functools import cache
 from pathlib import Path
 
 from specc.diagnostics import Finding, reading_error
+from specc.reading import validate
 from specc.reading.parts import PART_KINDS, Part
 from specc.reading.toml_positions import TomlDocument, read_toml
-from specc.reading import validate
 from specc.resources import catalogs_dir
 
 _HEADER = re.compile(r"^\[\[([a-z_]+)\]\][ \t]*(?:#.*)?$", re.MULTILINE)

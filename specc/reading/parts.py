@@ -26,6 +26,7 @@ from specc.reading.quantities import (
     RelativeCoefficient,
     Resistance,
     ShortLength,
+    Speed,
     Time,
     Torque,
     TradeSize,
@@ -58,6 +59,7 @@ class WireRange(Model):
     strands: tuple[Literal["solid", "stranded", "fine"], ...] = ("solid", "stranded")
     torque: Torque | None = None
     strip: ShortLength | None = None
+    stud: bool = False  # takes ring lugs, one a conductor
 
 
 class Terminal(Model):
@@ -146,6 +148,9 @@ class Remote(Model):
     isolated: bool = True
     test_current: Current | None = None  # current that the input drives through the contact
     highest_resistance: Resistance | None = None
+    open_voltage: Voltage | None = None  # highest voltage between the open terminals
+    coil_voltage: Voltage | None = None  # where the loop feeds a relay coil: its rated voltage
+    coil_current: Current | None = None
 
 
 class Controller(Part):
@@ -159,6 +164,7 @@ class Controller(Part):
     nominal_output: Voltage | None = None
     max_output_voltage: Voltage | None = None  # output clamp
     output_current: Current | None = None  # continuous
+    hot_output_current: Current | None = None  # continuous at its hottest ambient, where the maker derates
     peak_output_current: Current | None = None
     efficiency: Share | None = None
     switched_leg: Literal["positive", "negative", "both"] | None = None
@@ -168,6 +174,7 @@ class Controller(Part):
     restarts_above: Voltage | None = None
     highest_charge_voltage: Voltage | None = None
     wait_time: Time | None = None  # until its capacitors are safe
+    ground_fault: bool = False  # detects a ground fault and interrupts it
 
 
 class Switchgear(Part):
@@ -181,6 +188,7 @@ class Switchgear(Part):
     load_break: bool = False
     lockable: bool = False
     polarised: bool = False
+    ground_fault: bool = False  # detects a ground fault and interrupts it
 
 
 class Isolator(Switchgear):
@@ -191,6 +199,7 @@ class Breaker(Switchgear):
     kind: Literal["breaker"] = "breaker"
     rating: Current
     breaking_capacity: Current | None = None
+    hot_factor: Share | None = None  # share of the rating left in a hot box
     load_break: bool = True
 
 
@@ -200,6 +209,7 @@ class Fuse(Part):
     dc_voltage: Voltage | None = None
     ac_voltage: Voltage | None = None
     breaking_capacity: Current | None = None
+    hot_factor: Share | None = None  # share of the rating left in a hot box
     fuse_class: Literal["gPV", "gG", "midget", "blade", "bolt-down", "battery"]
     pv_listed: bool = False
     form: Name  # "10x38", "blade", ...
@@ -247,6 +257,9 @@ class CurvePoint(Model):
 class Pump(Part):
     kind: Literal["pump"] = "pump"
     type: Literal["positive displacement", "centrifugal"]
+    action: Literal["rotary", "diaphragm", "piston"] | None = None  # of a positive-displacement pump
+    crank_speed: Speed | None = None  # of a piston pump
+    acceleration_factor: Share | None = None  # C of its pulses: 0.200 one double-acting cylinder, 0.066 three
     nominal_voltage: Voltage
     max_voltage: Voltage | None = None
     rated_current: Current | None = None
@@ -256,8 +269,10 @@ class Pump(Part):
     duty_time: Time | None = None
     brush_life: Time | None = None
     built_in_protector: bool | None = None
+    hottest_head: DeviceTemperature | None = None  # hottest that the wet head may get, motor and seals counted
     overload_setting: Current | None = None
     service_factor: float | None = None
+    rise_40: bool = False  # marked for a temperature rise of 40 K or less
     table: tuple[CurvePoint, ...] = ()
     efficiency: Share | None = None  # wire to water
     self_priming_lift: Head | None = None  # dry; 0 m when it cannot prime itself
@@ -267,6 +282,7 @@ class Pump(Part):
     built_in_relief: bool = False
     runs_dry: Time | None = None  # how long it may run dry
     needs_filter: bool | None = None
+    filter_mesh: Positive | None = None  # the coarsest mesh that the maker allows
     inlet: TradeSize | None = None
     outlet: TradeSize | None = None
     reversed_harm: bool = True
@@ -298,7 +314,14 @@ class Fitting(Part):
 class Valve(Part):
     kind: Literal["valve"] = "valve"
     type: Literal[
-        "ball valve", "gate valve", "check valve", "relief valve", "priming tee", "float valve", "drain cock", "air valve"
+        "ball valve",
+        "gate valve",
+        "check valve",
+        "relief valve",
+        "priming tee",
+        "float valve",
+        "drain cock",
+        "air valve",
     ]
     size: TradeSize
     pressure: Pressure | None = None
@@ -331,6 +354,7 @@ class Gauge(Part):
     measures: Literal["pressure", "vacuum", "flow", "voltage", "current"]
     size: TradeSize | None = None
     full_scale: Name | None = None
+    drinking_water: bool = False
 
 
 class Enclosure(Part):
@@ -369,13 +393,14 @@ class Wire(Part):
     sunlight: bool = False
     direct_burial: bool = False
     submersible: bool = False
+    raceway: bool = True  # may be drawn into a raceway
     sizes: tuple[WirePrice, ...]
     colours: tuple[Name, ...] = ()
 
 
 class Grounding(Part):
     kind: Literal["grounding"] = "grounding"
-    type: Literal["rod", "system bond", "bonding bar", "clamp"]
+    type: Literal["rod", "system bond", "bonding bar", "clamp", "surge device"]
     length: Length | None = None
 
 

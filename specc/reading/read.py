@@ -13,9 +13,11 @@ from specc.reading.parts import Model, Part
 from specc.reading.spec import PARTS_OF_TABLE, TABLES, Job, Site
 from specc.reading.suggest import did_you_mean, nearest
 from specc.reading.toml_positions import TomlDocument, read_toml
+from specc.rulebooks import known_rulebooks
 
 Path = tuple[str | int, ...]
 ReadFile = Callable[[str], bytes]
+MOST_MISTAKES = 200  # after so many nobody reads on
 
 
 @dataclass(frozen=True)
@@ -67,6 +69,8 @@ def read_spec(data: bytes, file: str, read_file: ReadFile) -> Reading:
     entries: dict[str, tuple[Entry, ...]] = {}
     if document.data or document.valid:
         for table, content in document.data.items():
+            if len(findings) > MOST_MISTAKES:
+                break
             if table not in TABLES:
                 findings.append(validate.unknown_table(document, table, TABLES))
                 continue
@@ -82,14 +86,37 @@ def read_spec(data: bytes, file: str, read_file: ReadFile) -> Reading:
                     )
                 )
     job = entries["job"][0].model if entries.get("job") else None
+    if job is not None and job.rulebook not in known_rulebooks():
+        known = known_rulebooks()
+        findings.append(
+            reading_error(
+                "spec.unknown-value",
+                f'There is no rulebook "{job.rulebook}"; there are: {", ".join(known)}.',
+                document.positions.span(("job", "rulebook")),
+                fix=f"Write one of: {', '.join(known)}.",
+                required=" or ".join(known),
+                actual=job.rulebook,
+            )
+        )
     catalog = _catalog(job, document, read_file, findings)
     entries = {table: _resolve(table, group, catalog, document, findings) for table, group in entries.items()}
     _refuse_twice(entries, document, findings)
     findings = _quiet_near_syntax_errors(findings, document)
     site = entries["site"][0].model if entries.get("site") else None
+    if len(findings) > MOST_MISTAKES:
+        findings = [*findings[:MOST_MISTAKES], _more(document)]
     if findings or job is None or site is None:
         return Reading(None, tuple(findings))
     return Reading(Description(file, job, site, entries, document, catalog), ())
+
+
+def _more(document: TomlDocument) -> Finding:
+    return reading_error(
+        "spec.more-mistakes",
+        f"There are more mistakes than the {MOST_MISTAKES} listed; the rest of the file was not read.",
+        document.positions.span(()),
+        fix="Mend these first, then check again.",
+    )
 
 
 def _read_table(table: str, content: Any, document: TomlDocument, findings: list[Finding]) -> list[Entry]:
@@ -112,6 +139,8 @@ def _read_table(table: str, content: Any, document: TomlDocument, findings: list
         return []
     entries = []
     for item, path in items:
+        if len(findings) > MOST_MISTAKES:
+            break
         read, wrong = validate.model(kind, item, path, document)
         findings += wrong
         if read is not None:
@@ -119,7 +148,9 @@ def _read_table(table: str, content: Any, document: TomlDocument, findings: list
     return entries
 
 
-def _catalog(job: Job | None, document: TomlDocument, read_file: ReadFile, findings: list[Finding]) -> Catalog:
+def _catalog(
+    job: Job | None, document: TomlDocument, read_file: ReadFile, findings: list[Finding]
+) -> Catalog:
     own: dict[str, Part] = {}
     broken: frozenset[str] = frozenset()
     for index, name in enumerate(job.catalogs if job else ()):
@@ -186,7 +217,9 @@ def _part(
                 "spec.unknown-part",
                 f'There is no {words} "{part_id}" in any catalogue. Nearest: {", ".join(near) or "none of that kind"}.',
                 span,
-                fix=f'Write one of: {", ".join(near)}.' if near else "Add the part to a catalogue of your own.",
+                fix=f"Write one of: {', '.join(near)}."
+                if near
+                else "Add the part to a catalogue of your own.",
                 actual=part_id,
             )
         )
@@ -198,7 +231,7 @@ def _part(
                 "spec.unknown-part",
                 f'"{part_id}" is of the kind {kind}; here stands a part of the kind {words}. Nearest: {", ".join(near)}.',
                 span,
-                fix=f'Write one of: {", ".join(near)}.',
+                fix=f"Write one of: {', '.join(near)}.",
                 actual=part_id,
             )
         )
@@ -248,8 +281,7 @@ def _quiet_near_syntax_errors(findings: list[Finding], document: TomlDocument) -
         for finding in findings
         if finding in syntax
         or not (
-            finding.rule in followers
-            or any(place.line in document.broken_lines for place in finding.places)
+            finding.rule in followers or any(place.line in document.broken_lines for place in finding.places)
         )
     ]
 

@@ -53,10 +53,14 @@ class Site(Model):
     elevation: Elevation | None = None
     coldest_air: AirTemperature | None = None
     hottest_air: AirTemperature | None = None
-    sun: tuple[Annotated[float, Field(ge=0.0, le=14.0)], ...] | None = Field(None, min_length=12, max_length=12)
+    sun: tuple[Annotated[float, Field(ge=0.0, le=14.0)], ...] | None = Field(
+        None, min_length=12, max_length=12
+    )
     weather: str | None = None
     frost_depth: ShortLength | None = None
-    lightning_density: Annotated[float, Field(ge=0.0, le=100.0)] | None = None  # ground flashes per km2 and year
+    lightning_density: Annotated[float, Field(ge=0.0, le=100.0)] | None = (
+        None  # ground flashes per km2 and year
+    )
 
 
 class Source(Model):
@@ -68,8 +72,10 @@ class Source(Model):
     bottom: Elevation | None = None
     intake: Elevation | None = None
     diameter: Length | None = None
+    plan_area: Area | None = None  # of the water, where it is not a round well
     inflow: Flow | None = None
     water_temperature: WaterTemperature | None = None
+    casing: Literal["metal", "plastic", "concrete", "stone"] | None = None
     location: Place | None = None
 
 
@@ -93,6 +99,9 @@ class Location(Model):
     wet: bool = False
     on_building: bool = False
     sunlit: bool = True
+    openings: Area | None = None  # free area of each of the high and the low opening of a room
+    hosed: bool = False  # washed down with a hose
+    corrosive: bool = False  # chlorine, salt air, dung
     hottest_air: AirTemperature | None = None
 
 
@@ -118,6 +127,8 @@ class Panels(Device):
     tilt: Angle | None = None
     azimuth: Angle | None = None
     mounted: Literal["ground", "pole", "building"] | None = None
+    rapid_shutdown: bool = False  # fitted at the array
+    arc_fault_protection: bool = False  # fitted on its circuits
 
 
 class Disconnect(Device):
@@ -145,7 +156,8 @@ class Switch(Device):
     trips_at: DeviceTemperature | None = None
     trip_pressure: Pressure | None = None
     stops: tuple[Tag, ...] = ()  # pumps that it must stop; else every pump on its wiring
-    mounted_on: str = ""
+    mounted_on: str = ""  # tag of the pump on whose wet head it sits
+    tether: ShortLength | None = None  # free length of cord from its pivot to the float
 
 
 class Pump(Device):
@@ -197,10 +209,10 @@ class Raceway(Model):
     under: Literal["ground", "driveway", "street"] = "ground"
     bends: Count = 0  # quarter bends between pulling points
     on_roof: bool = False  # lies on a sunlit roof
+    other_circuits: tuple[Name, ...] = ()  # of other systems, in the same raceway: "house 120 V AC"
+    divider: bool = False  # a barrier keeps them apart
     location: Place | None = None
     note: str = ""
-
-
 
 
 class Conductor(Model):
@@ -211,6 +223,7 @@ class Conductor(Model):
     size: WireSize | None = None  # where it differs from the run's
     wire: PartId | None = None
     joint_note: str = ""  # said where colours change at a pump lead
+    marked: Literal["", "+", "-", "white", "green", "green-yellow"] = ""  # mark or tape at both ends
 
 
 class Run(Model):
@@ -219,7 +232,10 @@ class Run(Model):
     size: WireSize
     length: Length
     raceway: Tag | None = None
-    laid: Literal["in raceway", "in enclosure", "direct buried", "out of reach", "within reach", "submerged"] | None = None
+    laid: (
+        Literal["in raceway", "in enclosure", "direct buried", "out of reach", "within reach", "submerged"]
+        | None
+    ) = None
     buried: ShortLength | None = None
     hottest: AirTemperature | None = None  # air around it, where hotter than the site's
     conductors: tuple[Conductor, ...]
@@ -249,6 +265,7 @@ class Pipe(Model):
     low_point: Elevation | None = None
     buried: ShortLength | None = None
     drains: bool = False  # drains itself empty when the pump stops
+    weep_hole: ShortLength | None = None  # bore of a hole that lets the water above it drain, past any check valve
     freeze_safe: bool = False  # under water, heated or in a frost-free room
     hottest_wall: DeviceTemperature | None = None
     note: str = ""

@@ -290,7 +290,7 @@ _FORMS = (
     _Form(_NO_EQUALS, r":=?", "{found} stands where = is expected.", "Write {key} = and the value."),
     _Form(
         _NO_EQUALS,
-        r"(?:[\w-]+[ \t]*)+(?==)",
+        r"(?>(?:[\w-]+[ \t]*)+)(?==)",
         "The key has a blank in it before {found}.",
         "Join the words of the key with _.",
     ),
@@ -399,8 +399,18 @@ _IN_BRACKETS = (
     _Form("Invalid value", r"\s*$", _UNCLOSED, _UNCLOSED_FIX, "opening"),
 )
 _LAST_RESORT = (
-    _Form("Unclosed inline", r"[^\n]+", "{found} does not fit here: a comma or }} is expected."),
-    _Form("Unclosed array", r"[^\n]+", "{found} does not fit here: a comma or ] is expected."),
+    _Form(
+        "Unclosed inline",
+        r"[^\n]+",
+        "{found} does not fit here: a comma or }} is expected.",
+        "Write }} or a comma.",
+    ),
+    _Form(
+        "Unclosed array",
+        r"[^\n]+",
+        "{found} does not fit here: a comma or ] is expected.",
+        "Write ] or a comma.",
+    ),
     _Form("Invalid initial", r"[\].]|$", "A name is missing here.", "Write the name."),
     _Form("Invalid initial", r"[^\n]", _BAD_KEY, "Write another key, or put it in quotation marks."),
     _Form("", r"[^\n]+|", "TOML does not allow {found} here.", "Delete it, or put text in quotation marks."),

@@ -37,7 +37,11 @@ _TYPES = {
 
 def keys_of(model: type[BaseModel]) -> list[str]:
     """The keys that a table of this model takes, as the user writes them."""
-    return [info.alias or name for name, info in model.model_fields.items() if name != "kind" or info.is_required()]
+    return [
+        info.alias or name
+        for name, info in model.model_fields.items()
+        if name != "kind" or info.is_required()
+    ]
 
 
 def _model_at(model: type[BaseModel], steps: Iterable[str | int]) -> type[BaseModel]:
@@ -77,7 +81,8 @@ def _finding(kind: type[BaseModel], wrong: Any, path: Path, document: TomlDocume
         guess = did_you_mean(key, known)
         return reading_error(
             "spec.unknown-key",
-            f'There is no key "{key}" here' + (f": {guess}" if guess else f". Known keys: {', '.join(known)}."),
+            f'There is no key "{key}" here'
+            + (f": {guess}" if guess else f". Known keys: {', '.join(known)}."),
             document.positions.key_span(location),
             fix=guess or "Remove the key, or use one of the known ones.",
         )
@@ -95,9 +100,11 @@ def _finding(kind: type[BaseModel], wrong: Any, path: Path, document: TomlDocume
         guess = did_you_mean(str(given), choices)
         return reading_error(
             "spec.unknown-value",
-            f'{_shown(given)} is not a value of "{key}"; it takes ' + " or ".join(f'"{c}"' for c in choices) + ".",
+            f'{_shown(given)} is not a value of "{key}"; it takes '
+            + " or ".join(f'"{c}"' for c in choices)
+            + ".",
             span,
-            fix=guess or f'Write one of: {", ".join(choices)}.',
+            fix=guess or f"Write one of: {', '.join(choices)}.",
             required=" or ".join(choices),
             actual=str(given)[:60],
         )
@@ -110,7 +117,15 @@ def _finding(kind: type[BaseModel], wrong: Any, path: Path, document: TomlDocume
             required=_TYPES[what],
             actual=_shown(given),
         )
-    own = ("missing-unit", "wrong-dimension", "unknown-unit", "not-a-number", "not-finite", "out-of-range", "wrong-type")
+    own = (
+        "missing-unit",
+        "wrong-dimension",
+        "unknown-unit",
+        "not-a-number",
+        "not-finite",
+        "out-of-range",
+        "wrong-type",
+    )
     if what in own:
         rule = "spec.not-a-number" if what == "not-finite" else f"spec.{what}"
         return reading_error(rule, f'"{key}": {wrong["msg"]}', span, actual=str(given)[:60])

@@ -12,10 +12,11 @@ from xml.etree import ElementTree
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from specc.assets import templates_folder
 from specc.documents.packet import DrawingSheet, Packet
 from specc.rendering.numbers import NumberStyle
+from specc.rendering.svg import clean
 from specc.rendering.table_view import view
+from specc.resources import templates_dir
 
 LONGEST_RUNNING_TITLE = 70  # characters; the cover has the whole title
 CLEAR_EDGE_MM = 11.0  # what the header and footer of a drawing page need
@@ -48,7 +49,7 @@ def packet_html(packet: Packet, font_url: Callable[[str], str] | None = None) ->
         ValueError: a drawing that is not plain SVG.
     """
     style = NumberStyle(packet.header.units)
-    return (
+    html = (
         _environment()
         .get_template("packet.html.j2")
         .render(
@@ -60,19 +61,20 @@ def packet_html(packet: Packet, font_url: Callable[[str], str] | None = None) ->
             stylesheet=Markup(_stylesheet()),
         )
     )
+    return clean(html)
 
 
 @cache
 def embedded_font(file: str) -> str:
     """A font file of ours as a data address."""
-    data = (templates_folder() / "fonts" / file).read_bytes()
+    data = (templates_dir() / "fonts" / file).read_bytes()
     return "data:font/ttf;base64," + base64.b64encode(data).decode("ascii")
 
 
 def css_string(text: str) -> Markup:
     """Any text as a CSS string, every character but ASCII letters, digits and blanks escaped."""
     # The blank ends the escape; without it a blank of the text would be swallowed.
-    safe = (c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):06x} " for c in text)
+    safe = (c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):06x} " for c in clean(text))
     return Markup('"' + "".join(safe) + '"')
 
 
@@ -173,7 +175,7 @@ def _placed(drawing: DrawingSheet) -> PlacedDrawing:
 def _environment() -> Environment:
     # By file name, autoescaping would pass over .j2 files: it is on for every template.
     environment = Environment(
-        loader=FileSystemLoader(templates_folder() / "packet"),
+        loader=FileSystemLoader(templates_dir() / "packet"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -186,4 +188,4 @@ def _environment() -> Environment:
 
 @cache
 def _stylesheet() -> str:
-    return (templates_folder() / "packet" / "packet.css").read_text(encoding="utf-8")
+    return (templates_dir() / "packet" / "packet.css").read_text(encoding="utf-8")

@@ -8,22 +8,22 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from specc.assets import templates_folder
 from specc.documents.packet import Packet
 from specc.rendering.html import FONTS, packet_html
+from specc.resources import templates_dir
 
 SCHEME = "specc-asset:"
 
 
-class PdfUnavailable(Exception):
+class PdfUnavailable(Exception):  # noqa: N818 (a state of the machine, not a mistake)
     """No PDF can be made here; the message says how to get it."""
 
 
-class PdfIncomplete(Exception):
-    """The typesetter left something out; the message says what. Better no PDF than one that lacks a drawing."""
+class PdfIncompleteError(Exception):
+    """The typesetter left something out; the message says what. Better no PDF than half a drawing."""
 
 
-class ForeignAddress(Exception):
+class ForeignAddressError(Exception):
     """The document asked for something that is not an asset of ours."""
 
 
@@ -36,12 +36,12 @@ def asset_bytes(address: str) -> bytes:
     """The font at one of our own addresses. Nothing else is opened: no file, no network, no data address.
 
     Raises:
-        ForeignAddress: any other address.
+        ForeignAddressError: any other address.
     """
     for font in FONTS:
         if address == asset_address(font.file):
-            return (templates_folder() / "fonts" / font.file).read_bytes()
-    raise ForeignAddress(f"a packet may not refer to {address[:120]!r}")
+            return (templates_dir() / "fonts" / font.file).read_bytes()
+    raise ForeignAddressError(f"a packet may not refer to {address[:120]!r}")
 
 
 def packet_pdf(packet: Packet) -> bytes:
@@ -49,8 +49,8 @@ def packet_pdf(packet: Packet) -> bytes:
 
     Raises:
         PdfUnavailable: WeasyPrint, or a system library that it needs, is missing.
-        PdfIncomplete: something could not be drawn.
-        ForeignAddress: the document refers to something that is not ours.
+        PdfIncompleteError: something could not be drawn.
+        ForeignAddressError: the document refers to something that is not ours.
         ValueError: a drawing that is not plain SVG.
     """
     return html_to_pdf(packet_html(packet, font_url=asset_address))
@@ -60,11 +60,11 @@ def html_to_pdf(html: str) -> bytes:
     """A page of ours as tagged PDF.
 
     Raises:
-        PdfUnavailable, PdfIncomplete, ForeignAddress: as :func:`packet_pdf`.
+        PdfUnavailable, PdfIncompleteError, ForeignAddressError: as :func:`packet_pdf`.
     """
     try:
-        import weasyprint
-        from weasyprint.urls import FatalURLFetchingError
+        import weasyprint  # type: ignore[import-untyped]
+        from weasyprint.urls import FatalURLFetchingError  # type: ignore[import-untyped]
     except (ImportError, OSError) as error:
         raise PdfUnavailable(
             "A PDF needs WeasyPrint and the Pango libraries: pip install weasyprint, and on Debian "
@@ -78,11 +78,11 @@ def html_to_pdf(html: str) -> bytes:
             document = weasyprint.HTML(string=html, url_fetcher=fetcher)
             pdf: bytes = document.write_pdf(pdf_variant="pdf/ua-1", pdf_identifier=identifier)
         except FatalURLFetchingError as error:
-            raise ForeignAddress(str(error.__cause__ or error)) from error
+            raise ForeignAddressError(str(error.__cause__ or error)) from error
     if fetcher.refused:
-        raise ForeignAddress(fetcher.refused[0])
+        raise ForeignAddressError(fetcher.refused[0])
     if complaints:
-        raise PdfIncomplete(f"the PDF would lack something: {'; '.join(complaints)}")
+        raise PdfIncompleteError(f"the PDF would lack something: {'; '.join(complaints)}")
     return pdf
 
 
@@ -112,7 +112,7 @@ def _own_assets_only() -> Any:
         def fetch(self, url: str, headers: object = None) -> URLFetcherResponse:
             try:
                 return URLFetcherResponse(url, asset_bytes(url), {"Content-Type": "font/ttf"})
-            except ForeignAddress as error:
+            except ForeignAddressError as error:
                 self.refused.append(str(error))
                 raise
 

@@ -89,7 +89,7 @@ def _need(column: Column, cells: Sequence[str]) -> tuple[int, int]:
 
 
 def _shares(needs: Sequence[tuple[int, int]], capacity: int) -> list[float]:
-    """Per cent of the width for each column; the longest texts are the first to wrap, words the last to break."""
+    """Per cent of the width for each column: the longest texts wrap first, words break last."""
     widths = [line for _, line in needs]
     for longest in range(max(widths, default=0), 0, -1):
         widths = [max(word, min(line, longest)) for word, line in needs]

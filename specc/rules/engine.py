@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
 
 from specc.calculation import Calculation
 from specc.diagnostics import Finding, Severity, Span, Verdict, in_order
@@ -16,6 +18,21 @@ from specc.system.model import Path
 from specc.system.system import System
 
 MISSING = "spec.missing-data"
+OUTSIDE = "spec.outside-tables"
+FAILED = "spec.check-failed"
+
+
+@dataclass(frozen=True)
+class Gap:
+    """Why something could not be decided: the rule that reports it, what lacks, where, and its key."""
+
+    rule: str
+    what: str
+    path: Path
+    key: str
+
+
+Gaps = dict[Gap, list[str]]
 
 
 @dataclass(frozen=True)
@@ -34,42 +51,46 @@ def check(system: System, rules: Iterable[Rule] = ALL_RULES, *, strict: bool = F
     """
     findings: list[Finding] = []
     calculations: list[Calculation] = []
-    missing: dict[tuple[str, Path, str], list[str]] = defaultdict(list)
+    gaps: Gaps = defaultdict(list)
     for rule in rules:
-        for answer in _answers(rule, system, missing, strict):
+        for answer in _answers(rule, system, gaps, strict):
             findings.append(_finding(rule, answer, system))
             calculations += answer.calculations
-    findings += [_missing(what, path, key, ids, system) for (what, path, key), ids in missing.items()]
+    if not findings:
+        findings.append(_nothing(system))
+    findings += [_undecided(gap, ids, system) for gap, ids in gaps.items()]
     findings = list(_accept(findings, rules, system))
     return Checked(in_order(findings), tuple(dict.fromkeys(calculations)))
 
 
-def _answers(
-    rule: Rule, system: System, missing: dict[tuple[str, Path, str], list[str]], strict: bool
-) -> Iterator[Answer]:
-    def guarded(subject: object) -> Iterator[Answer]:
-        name, path = _whereabouts(subject)
+def _answers(rule: Rule, system: System, gaps: Gaps, strict: bool) -> Iterator[Answer]:
+    """The answers of one rule; whatever kept it from answering is noted in ``gaps``."""
+
+    def guarded(work: Callable[[], Any], name: str, path: Path) -> Iterator[Answer]:
         try:
-            given = rule.examine(system, subject)
+            given = work()
             yield from [given] if isinstance(given, Answer) else list(given or ())
-        except MissingDatum as gap:
-            missing[gap.what, gap.path, gap.key].append(rule.id)
-            yield unchecked(name, gap.path, f"it needs what is missing: {gap.what}.")
+        except MissingDatum as lack:
+            gaps[Gap(MISSING, lack.what, lack.path, lack.key)].append(rule.id)
+            yield unchecked(name, lack.path, f"it needs what is missing: {lack.what}.")
         except NotInTable as outside:
-            yield unchecked(name, path, f"{outside}")
+            gaps[Gap(OUTSIDE, str(outside), path, "")].append(rule.id)
+            yield unchecked(name, path, f"the tables do not reach so far: {outside}.")
         except Exception as bug:
             if strict:
                 raise
+            gaps[Gap(FAILED, f"{type(bug).__name__} in {rule.id}", path, "")].append(rule.id)
             yield unchecked(name, path, f"the check itself failed ({type(bug).__name__}); please report it.")
 
-    try:
-        subjects = list(rule.look(system))
-    except MissingDatum as gap:
-        missing[gap.what, gap.path, gap.key].append(rule.id)
-        yield unchecked("", gap.path, f"it needs what is missing: {gap.what}.")
-        return
+    subjects: list[Any] = []
+
+    def look() -> tuple[Answer, ...]:
+        subjects.extend(rule.look(system))
+        return ()
+
+    yield from guarded(look, "", ())
     for subject in subjects:
-        yield from guarded(subject)
+        yield from guarded(partial(rule.examine, system, subject), *_whereabouts(subject))
 
 
 def _whereabouts(subject: object) -> tuple[str, Path]:
@@ -99,19 +120,40 @@ def _places(paths: Iterable[Path], system: System) -> tuple[Span, ...]:
     return tuple(dict.fromkeys(system.span(path) for path in paths))
 
 
-def _missing(what: str, path: Path, key: str, ids: list[str], system: System) -> Finding:
-    blocked = sorted(set(ids))
+def _nothing(system: System) -> Finding:
     return Finding(
-        rule=MISSING,
+        rule="spec.nothing-checked",
         verdict=Verdict.VIOLATED,
         severity=Severity.ERROR,
-        message=f"{what} is missing; without it these rules cannot be checked: {', '.join(blocked)}.",
-        subject=what.split(":")[0] if ":" in what else "",
-        required=key,
-        actual="absent",
-        clause=next((r.clauses.get(system.book.id, "") for r in ALL_RULES if r.id == MISSING), ""),
-        fix=f"Give {key}: read it on the label or in the maker's data, or measure it.",
-        places=_places([path], system),
+        message="No rule found anything to look at: the job names no panels, no wiring and no pipes.",
+        fix="Describe the system: `specc new` writes a starter to begin from.",
+        places=_places([("job",)], system),
+    )
+
+
+def _undecided(gap: Gap, ids: list[str], system: System) -> Finding:
+    """What could not be decided is an error of its own: silence must never count as a pass."""
+    blocked = ", ".join(sorted(set(ids)))
+    match gap.rule:
+        case "spec.missing-data":
+            message = f"{gap.what} is missing; without it these rules cannot be checked: {blocked}."
+            fix = f"Give {gap.key}: read it on the label or in the maker's data, or measure it."
+        case "spec.outside-tables":
+            message = f"The rulebook's tables do not decide this: {gap.what}. Not checked: {blocked}."
+            fix = "Use a size, temperature or rating that the tables know, or have it judged by hand."
+        case _:
+            message = f"A check failed by a fault of the program ({gap.what}). Not checked: {blocked}."
+            fix = "Please report it with this spec, and have this point judged by hand."
+    return Finding(
+        rule=gap.rule,
+        verdict=Verdict.VIOLATED,
+        severity=Severity.ERROR,
+        message=message,
+        subject=gap.what.split(":")[0] if ":" in gap.what and gap.rule == MISSING else "",
+        required=gap.key,
+        actual="absent" if gap.key else "",
+        fix=fix,
+        places=_places([gap.path], system),
     )
 
 
@@ -127,11 +169,15 @@ def _accept(findings: list[Finding], rules: Iterable[Rule], system: System) -> I
                 continue
             used.add(path)
             if by_id[finding.rule].acceptable and finding.severity is not Severity.DANGER:
-                finding = replace(finding, accepted=f"{spec.reason} ({spec.by})")
+                finding = replace(finding, accepted=spec.reason)
             else:
                 yield _refusal(
                     f"{spec.rule} on {spec.on} cannot be accepted: "
-                    + ("it is a danger." if finding.severity is Severity.DANGER else "its rule allows no deviation."),
+                    + (
+                        "it is a danger."
+                        if finding.severity is Severity.DANGER
+                        else "its rule allows no deviation."
+                    ),
                     path + ("rule",),
                     Severity.ERROR,
                     "Mend the cause and remove this table.",

@@ -15,6 +15,8 @@ import networkx as nx
 
 from specc.diagnostics import Finding, reading_error
 from specc.reading.read import Description, Entry, unknown_reference
+from specc.reading.suggest import nearest
+from specc.rulebooks import load_handbook
 from specc.system.model import Conductor, Device, Path, Pipe, Places, Pole, Port, Run, Sightline, Terminal
 
 # Water devices: the names of their two ends.
@@ -71,6 +73,8 @@ class _Builder:
                     self._add_device(entry, held)
         for entry in self.description.all("terminal_blocks"):
             self._link(entry)
+        for entry in self.description.all("switches"):
+            self._check_stops(entry)
         for entry in self.description.all("runs"):
             self._add_run(entry)
         self._add_water()
@@ -95,12 +99,19 @@ class _Builder:
     # -- devices ---------------------------------------------------------------------------------
 
     def _held(self) -> dict[str, str]:
-        tags = [e.model.tag for group in self.description.entries.values() for e in group if hasattr(e.model, "tag")]
+        tags = [
+            e.model.tag
+            for group in self.description.entries.values()
+            for e in group
+            if hasattr(e.model, "tag")
+        ]
         held: dict[str, str] = {}
         for entry in self.description.all("enclosures"):
             for index, tag in enumerate(entry.model.holds):
                 if tag not in tags:
-                    self._wrong("spec.unknown-tag", unknown_reference(tag, tags, "tag"), entry.path + ("holds", index))
+                    self._wrong(
+                        "spec.unknown-tag", unknown_reference(tag, tags, "tag"), entry.path + ("holds", index)
+                    )
                 held[tag] = entry.model.tag
         return held
 
@@ -121,6 +132,8 @@ class _Builder:
         if entry.table == "fuses":
             electrical = self._holder(entry) or part
         self._add_terminals(device, electrical)
+        for index, name in enumerate(getattr(model, "spare", ())):
+            self._terminal(f"{model.tag}.{name}", (*entry.path, "spare", index))
         self._add_ports(device)
 
     def _holder(self, entry: Entry) -> Any:
@@ -139,7 +152,8 @@ class _Builder:
         for index, pole in enumerate(getattr(part, "poles", ())):
             a, b = (f"{device.tag}.{name}" for name in pole.between)
             sensor = pole.closes != "by hand"
-            closed = _closed_in_the_clear(device, pole.closes) if sensor else True
+            earlier = {name for other in part.poles[:index] for name in other.between}
+            closed = _closed_in_the_clear(device, pole.closes) if sensor else not earlier & set(pole.between)
             made = Pole(device, index, a, b, closed, sensor)
             self.poles.append(made)
             self.graph.add_edge(a, b, kind="pole", pole=made, device=device)
@@ -166,6 +180,14 @@ class _Builder:
             ends = [f"{entry.model.tag}.{name}" for name in (a, b)]
             if all(self._terminal(end, entry.path + ("links", index, n)) for n, end in enumerate(ends)):
                 self.graph.add_edge(*ends, kind="join", device=self.devices[entry.model.tag])
+
+    def _check_stops(self, entry: Entry) -> None:
+        pumps = [e.model.tag for e in self.description.all("pumps")]
+        for index, tag in enumerate(entry.model.stops):
+            if tag not in pumps:
+                self._wrong(
+                    "spec.unknown-tag", unknown_reference(tag, pumps, "pump"), entry.path + ("stops", index)
+                )
 
     # -- wiring ----------------------------------------------------------------------------------
 
@@ -205,7 +227,11 @@ class _Builder:
         else:
             known = [t.name for t in self.terminals.values() if t.device is device]
             listed = f" {tag} has: {', '.join(known)}." if known else f" {tag} has no terminals."
-            self._wrong("spec.unknown-terminal", unknown_reference(terminal, known, f"terminal on {tag}:") + listed, path)
+            self._wrong(
+                "spec.unknown-terminal",
+                unknown_reference(terminal, known, f"terminal on {tag}:") + listed,
+                path,
+            )
         return False
 
     # -- water -----------------------------------------------------------------------------------
@@ -232,9 +258,28 @@ class _Builder:
                     message = unknown_reference(name, sorted(nodes), "water connection") + listed
                     self._wrong("spec.unknown-tag", message, entry.path + (key,))
                 ends.append(node)
+            self._check_fittings(entry)
             pipe = Pipe(entry.model.tag, entry.model, entry.part, ends[0], ends[1], entry.path)
             self.pipes[pipe.tag] = pipe
             self.graph.add_edge(*ends, kind="pipe", pipe=pipe)
+
+    def _check_fittings(self, entry: Entry) -> None:
+        known = load_handbook().fitting_names()
+        for index, fitting in enumerate(entry.model.fittings):
+            if fitting.name in known:
+                continue
+            near = nearest(fitting.name, known, 3) or known
+            listed = ", ".join(f'"{name}"' for name in near)
+            self.findings.append(
+                reading_error(
+                    "spec.unknown-fitting",
+                    f'The table of fittings has no "{fitting.name}": its loss is not known, '
+                    "nor whether it holds water back.",
+                    self.description.span((*entry.path, "fittings", index)),
+                    fix=f"Write one of: {listed}.",
+                    actual=fitting.name,
+                )
+            )
 
     # -- places ----------------------------------------------------------------------------------
 

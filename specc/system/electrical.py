@@ -9,7 +9,7 @@ from typing import Any
 from specc.calculation import Calculation, Input
 from specc.physics import panels, protection
 from specc.physics.constants import ZERO_CELSIUS_K
-from specc.rulebooks import Rulebook
+from specc.rulebooks import NotInTable, Rulebook, Sourced
 from specc.system.connect import Connected
 from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Conductor, Device, Pole, Port
@@ -34,7 +34,7 @@ class Electrical:
     @property
     def coldest_k(self) -> float:
         site = self.connected.description.site
-        return need(site.coldest_air, "the site's coldest air", ("site",), "coldest_air")
+        return float(need(site.coldest_air, "the site's coldest air", ("site",), "coldest_air"))
 
     def hottest_k(self, run_spec: Any = None) -> float:
         """Hottest air around a run (its own where stated, else the site's) [K]."""
@@ -56,7 +56,9 @@ class Electrical:
         ]
         if part.voc_coefficient is not None:
             value = panels.cold_voltage_v(part.voc, series, part.voc_coefficient, self.coldest_k)
-            inputs.append(Input("β", part.voc_coefficient, "voltage_coefficient", f"{tag}, catalogue part {part.id}"))
+            inputs.append(
+                Input("β", part.voc_coefficient, "voltage_coefficient", f"{tag}, catalogue part {part.id}")
+            )
             formula = "Ns · Voc · [1 + β · (Tmin - 25 °C)]"
             source = "module label coefficient; definition of the temperature coefficient, IEC 60891"
         else:
@@ -65,7 +67,41 @@ class Electrical:
             inputs.append(Input("k", factor.value, "number", factor.source))
             formula, source = "Ns · Voc · k", factor.source
         return Calculation(
-            "open-circuit voltage, coldest morning", tag, "Vmax", value, "voltage", formula, tuple(inputs), source
+            "open-circuit voltage, coldest morning",
+            tag,
+            "Vmax",
+            value,
+            "voltage",
+            formula,
+            tuple(inputs),
+            source,
+        )
+
+    @once
+    def hot_voltage(self, device: Device) -> Calculation:
+        """Voltage at maximum power of one array in full sun on the hottest day [V]."""
+        part, tag = device.part, device.tag
+        noct_k = float(need_part(device, "noct", "nominal operating cell temperature"))
+        coefficient = float(need_part(device, "vmp_coefficient", "temperature coefficient of Vmp"))
+        place = self.connected.places.locations.get(device.location or "")
+        air_k = float(getattr(place, "hottest_air", None) or self.hottest_k())
+        cell_k = panels.cell_temperature_k(air_k, noct_k)
+        return Calculation(
+            "voltage at maximum power, hottest day",
+            tag,
+            "Vmp,hot",
+            panels.string_voltage_v(part.vmp, device.spec.series, coefficient, cell_k),
+            "voltage",
+            "Ns · Vmp · [1 + γ · (Tcell - 25 °C)], Tcell = Tmax + (NOCT - 20 °C) · 1000 / 800",
+            (
+                Input("Ns", device.spec.series, "number", f"{tag}, series"),
+                Input("Vmp", part.vmp, "voltage", f"{tag}, catalogue part {part.id}"),
+                Input("γ", coefficient, "voltage_coefficient", f"{tag}, catalogue part {part.id}"),
+                Input("Tmax", air_k, "temperature", "[site] hottest_air, or the location's own"),
+                Input("NOCT", noct_k, "temperature", f"{tag}, catalogue part {part.id}"),
+                Input("Tcell", cell_k, "temperature", "worked out here"),
+            ),
+            "IEC 61215 (NOCT), IEC 60891 (coefficients)",
         )
 
     @once
@@ -91,7 +127,7 @@ class Electrical:
                 * float(
                     d.part.highest_charge_voltage
                     or d.part.full_voltage
-                    or need_part(d, "highest_charge_voltage", "highest charge voltage")  # type: ignore[arg-type]
+                    or need_part(d, "highest_charge_voltage", "highest charge voltage")
                 )
                 for d in source.devices
             )
@@ -102,14 +138,24 @@ class Electrical:
                 total,
                 "voltage",
                 "Ns · Vcharge",
-                tuple(Input("Vcharge", total, "voltage", f"{d.tag}, catalogue part {d.part.id}") for d in source.devices),
+                tuple(
+                    Input("Vcharge", total, "voltage", f"{d.tag}, catalogue part {d.part.id}")
+                    for d in source.devices
+                ),
                 "battery data sheet",
             )
         device = source.ports[0].device
         clamp = getattr(device.spec, "output_clamp", None) or device.part.max_output_voltage
         if clamp is not None:
             return Calculation(
-                "highest output voltage", device.tag, "Vmax", clamp, "voltage", "output clamp", (), "maker's data"
+                "highest output voltage",
+                device.tag,
+                "Vmax",
+                clamp,
+                "voltage",
+                "output clamp",
+                (),
+                "maker's data",
             )
         # Without a clamp a converter in full sun, unloaded, passes on nearly all that it gets.
         fed = [self.highest_voltage(s) for s in self.feeding(device)]
@@ -136,6 +182,20 @@ class Electrical:
         ports = [p for p in self.connected.ports if p.device is device and p.takes]
         found = [s for port in ports for s in self.walked.feeds(port) if device not in s.devices]
         return tuple(dict.fromkeys(found))
+
+    @once
+    def upstream(self, load: Port) -> tuple[Source, ...]:
+        """Every source that a load's energy comes from, the nearest first, through all controllers on the way."""
+        found: dict[Source, None] = {}
+        waiting = list(self.walked.feeds(load))
+        while waiting:
+            source = waiting.pop(0)
+            if source in found:
+                continue
+            found[source] = None
+            if source.kind == "converter":
+                waiting += self.feeding(source.ports[0].device)
+        return tuple(found)
 
     def fed_by(self, source: Source) -> tuple[Port, ...]:
         """Loads that hang on a source."""
@@ -190,6 +250,26 @@ class Electrical:
             )
         return max(found, key=lambda c: c.value)
 
+    def sources_at(self, *terminals: str) -> tuple[Source, ...]:
+        """Sources that end on the nets of these terminals."""
+        nets = {self.walked.net(terminal) for terminal in terminals}
+        return tuple(
+            s
+            for s in self.walked.sources
+            if any(self.walked.net(end) in nets for port in s.ports for end in (port.plus, port.minus))
+        )
+
+    def sources_on(self, what: Conductor | Pole) -> tuple[Source, ...]:
+        """Sources whose voltage a conductor or pole sees; an open pole sees those on either side."""
+        branch = self.walked.branch(what)
+        if branch is not None:
+            return self.crossing_sources(branch)
+        return self.sources_at(what.a, what.b) if isinstance(what, Pole) else ()
+
+    def highest_of(self, sources: Iterable[Source]) -> Calculation:
+        """The highest voltage that any of one or more sources can show [V]."""
+        return max((self.highest_voltage(s) for s in sources), key=lambda c: c.value)
+
     def arrays_through(self, branch: Branch) -> tuple[Source, ...]:
         """Arrays whose current passes the branch on its way to a load."""
         pairs = self.walked.crossings(branch)
@@ -209,7 +289,7 @@ class Electrical:
         return tuple(dict.fromkeys(p.load.device for p in pairs if p.load.device.kind == "pump"))
 
     def circuit(self, branch: Branch) -> str:
-        """"pv", "converter output", "battery", "control" or "idle": what the branch belongs to."""
+        """ "pv", "converter output", "battery", "control" or "idle": what the branch belongs to."""
         if self.arrays_through(branch):
             return "pv"
         if self.converters_through(branch):
@@ -226,19 +306,19 @@ class Electrical:
 
     def output_current_a(self, device: Device) -> float:
         """Continuous output current of a controller [A]."""
-        return float(need_part(device, "output_current", "continuous output current"))  # type: ignore[arg-type]
+        return float(need_part(device, "output_current", "continuous output current"))
 
     def motor_current_a(self, device: Device) -> float:
         """Rated current of a pump motor, from its label [A]."""
-        return float(need_part(device, "rated_current", "rated motor current"))  # type: ignore[arg-type]
+        return float(need_part(device, "rated_current", "rated motor current"))
 
     def input_current_a(self, device: Device, port: Port) -> float:
         """Current that a controller draws from a battery, at its rated output [A]."""
         gives = [p for p in self.connected.ports if p.device is device and p.gives]
         if not gives:
             return 0.0
-        out_v = float(need_part(device, "nominal_output", "nominal output voltage"))  # type: ignore[arg-type]
-        efficiency = float(need_part(device, "efficiency", "efficiency"))  # type: ignore[arg-type]
+        out_v = float(need_part(device, "nominal_output", "nominal output voltage"))
+        efficiency = float(need_part(device, "efficiency", "efficiency"))
         in_v = max(abs(self.walked.voltage(port.plus, port.minus) or 0.0), 1e-9)
         return self.output_current_a(device) * out_v / (in_v * efficiency)
 
@@ -268,7 +348,10 @@ class Electrical:
                     total,
                     "current",
                     "continuous output of the controller",
-                    tuple(Input("Iout", self.output_current_a(d), "current", f"{d.tag}, catalogue") for d in devices),
+                    tuple(
+                        Input("Iout", self.output_current_a(d), "current", f"{d.tag}, catalogue")
+                        for d in devices
+                    ),
                     self.book.factor("converter_output_conductor").source,
                 )
             )
@@ -296,7 +379,12 @@ class Electrical:
                 inputs.append(Input("Im", self.motor_current_a(device), "current", f"{device.tag}, label"))
             elif device.kind == "controller":
                 inputs.append(
-                    Input("Iin", self.input_current_a(device, pair.load), "current", f"{device.tag}, at rated output")
+                    Input(
+                        "Iin",
+                        self.input_current_a(device, pair.load),
+                        "current",
+                        f"{device.tag}, at rated output",
+                    )
                 )
         inputs = list(dict.fromkeys(inputs))
         return Calculation(
@@ -338,7 +426,10 @@ class Electrical:
                 sum(self.rated_current_a(s) for s in counted),
                 "current",
                 "Np · Imp",
-                tuple(Input("Np · Imp", self.rated_current_a(s), "current", f"{s.tag}, catalogue") for s in counted),
+                tuple(
+                    Input("Np · Imp", self.rated_current_a(s), "current", f"{s.tag}, catalogue")
+                    for s in counted
+                ),
                 "module data sheet at standard test conditions",
             )
         return self.continuous_current(what)
@@ -361,7 +452,9 @@ class Electrical:
         run = conductor.run
         if run.raceway is not None:
             return "buried raceway" if run.raceway.spec.buried else "raceway"
-        return {"direct buried": "direct buried", "in enclosure": "raceway"}.get(run.spec.laid or "", "free air")
+        return {"direct buried": "direct buried", "in enclosure": "raceway"}.get(
+            run.spec.laid or "", "free air"
+        )
 
     def loaded_in_raceway(self, conductor: Conductor) -> int:
         """Current-carrying conductors that share the conductor's raceway (its run, where it has none)."""
@@ -429,18 +522,33 @@ class Electrical:
     def terminal_ampacity(self, conductor: Conductor) -> Calculation:
         """Ampacity that the terminals allow: the column of the lower of the two [A]."""
         terminal_k = self.terminal_temperature_k(conductor)
-        column = round(terminal_k - ZERO_CELSIUS_K)
-        found = self.book.termination_ampacity_a(conductor.size, conductor.wire.material, column)
+        column = min(round(terminal_k - ZERO_CELSIUS_K), self.insulation_c(conductor))
+        found, formula = self._column_ampacity(conductor, column)
         return Calculation(
             "ampacity at the terminals",
             conductor.tag,
             "It",
             found.value,
             "current",
-            f"table column for {column} °C terminals",
+            formula,
             (Input("Tterminal", terminal_k, "temperature", f"{conductor.start}, {conductor.end}"),),
             found.source,
         )
+
+    def _column_ampacity(self, conductor: Conductor, column: int) -> tuple[Sourced[float], str]:
+        """Table ampacity for a terminal temperature, and how it was found.
+
+        A size too small for the table takes the limit that the book sets on small conductors.
+        """
+        size, material = conductor.size, conductor.wire.material
+        try:
+            found = self.book.termination_ampacity_a(size, material, column)
+        except NotInTable:
+            limit = self.book.small_conductor_limit_a(size, material)
+            if limit is None:
+                raise
+            return limit, "limit on small conductors (the size is not in the table)"
+        return found, f"table column for {column} °C, the lower of terminals and insulation"
 
     @once
     def resistance_ohm(self, conductor: Conductor) -> float:
@@ -503,7 +611,7 @@ class Electrical:
         """Prospective current of a battery through a cable [A]."""
         nominal = sum(float(d.part.nominal) * d.spec.series for d in source.devices)
         inner = sum(
-            float(need_part(d, "internal_resistance", "internal resistance"))  # type: ignore[arg-type]
+            float(need_part(d, "internal_resistance", "internal resistance"))
             * d.spec.series
             / d.spec.parallel
             for d in source.devices

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from specc.system.model import Device, Path
 
@@ -26,10 +26,12 @@ def need(value: T | None, what: str, path: Path, key: str) -> T:
     return value
 
 
-def need_part(device: Device, key: str, what: str) -> object:
+def need_part(device: Device, key: str, what: str) -> Any:
     """A datum of a device's catalogue part, or ``MissingDatum`` that names part and key."""
     value = getattr(device.part, key, None)
     if value is None:
         part_id = getattr(device.part, "id", "no part")
-        raise MissingDatum(f"{device.tag}: {what} (catalogue part {part_id}, key {key})", device.path + ("part",), key)
+        raise MissingDatum(
+            f"{device.tag}: {what} (catalogue part {part_id}, key {key})", device.path + ("part",), key
+        )
     return value

@@ -50,7 +50,8 @@ class Pole:
     """A pair of terminals that a device joins when it is closed.
 
     ``clear_closed`` says whether it is closed with the system ready to run: everything switched on,
-    every fuse whole, every sensor in the clear.
+    every fuse whole, every sensor in the clear. Of poles worked by hand that share a terminal (a
+    change-over switch) the first is closed.
     """
 
     device: Device

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any, Concatenate, ParamSpec, TypeVar
+from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -23,4 +23,4 @@ def once(method: Callable[Concatenate[S, P], R]) -> Callable[Concatenate[S, P], 
             made[key] = method(self, *args, **kwargs)
         return made[key]  # type: ignore[no-any-return]
 
-    return remembered
+    return cast(Callable[Concatenate[S, P], R], remembered)

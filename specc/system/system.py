@@ -12,9 +12,10 @@ from specc.reading.read import Description
 from specc.rulebooks import Handbook, Rulebook, load_handbook, load_rulebook
 from specc.system.connect import Connected
 from specc.system.electrical import Electrical
-from specc.system.model import Conductor, Device, Path, Pole, Terminal
+from specc.system.model import Conductor, Device, Path, Pole, Port, Terminal
 from specc.system.network import DesignPoint, design_point
 from specc.system.once import once
+from specc.system.states import Situations, circuits
 from specc.system.walk import State, Walk, walk
 from specc.system.water import Water
 
@@ -61,6 +62,15 @@ class System:
     def terminal(self, name: str) -> Terminal:
         return self.connected.terminals[name]
 
+    def place_of(self, device: Device) -> Any:
+        """What [[locations]] says of the place of a device; None where the spec does not say.
+
+        A box without a location of its own stands where what it holds stands.
+        """
+        held = (d.location for d in self.devices.values() if d.box == device.tag)
+        name = device.location or next((location for location in held if location), None)
+        return self.connected.places.locations.get(name) if name else None
+
     def poles_of(self, device: Device) -> tuple[Pole, ...]:
         return tuple(pole for pole in self.connected.poles if pole.device is device)
 
@@ -76,6 +86,16 @@ class System:
     def design_point(self) -> DesignPoint:
         """Volts and amperes at the design point."""
         return design_point(self.electrical)
+
+    @once
+    def circuits(self) -> dict[Port, frozenset[Port]]:
+        """For each port, the ports that share a closed circuit with it, ready to run."""
+        return circuits(self.walked)
+
+    @once
+    def situations(self) -> Situations:
+        """Which pumps run in which situation of the switches."""
+        return Situations(self.connected)
 
     def in_state(self, closed: State) -> Walk:
         """The electrical side walked in another state of its poles."""

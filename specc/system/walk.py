@@ -19,7 +19,7 @@ from specc.system.model import Conductor, Device, Pole, Port
 State = Callable[[Pole], bool]
 
 
-class _Groups:
+class Groups:
     """Disjoint sets of names (union-find with path halving)."""
 
     def __init__(self) -> None:
@@ -53,7 +53,7 @@ class Source:
 
     @property
     def kind(self) -> str:
-        """"array", "battery" or "converter"."""
+        """ "array", "battery" or "converter"."""
         return {"panel": "array", "battery": "battery"}.get(self.ports[0].device.kind, "converter")
 
     @property
@@ -195,7 +195,9 @@ class Walk:
         found = []
         for pair in self.pairs:
             for one, other in (ends, ends[::-1]):
-                if _touches(pair.source, one, self, branch.net) and _end_of(pair.load, other, self, branch.net):
+                if _touches(pair.source, one, self, branch.net) and _end_of(
+                    pair.load, other, self, branch.net
+                ):
                     found.append(pair)
                     break
         return tuple(found)
@@ -233,7 +235,7 @@ def walk(connected: Connected, closed: State | None = None) -> Walk:
     """The electrical side in one state; by default ready to run, every sensor in the clear."""
     state: State = closed or (lambda pole: pole.clear_closed)
     grounding = {t.id for t in connected.terminals.values() if t.role == "ground"}
-    live, ground = _Groups(), _Groups()
+    live, ground = Groups(), Groups()
     apart: list[Conductor] = []
     system_bonds: list[Device] = []
     for a, b, data in connected.graph.edges(data=True):
@@ -300,7 +302,11 @@ def _in_series(walked: Walk) -> Iterator[Source]:
             continue
         lower = next(port for port, sign in meeting if sign == "+")
         upper = next(port for port, sign in meeting if sign == "-")
-        if lower is not upper and lower.device.kind == upper.device.kind and lower.device.kind in ("panel", "battery"):
+        if (
+            lower is not upper
+            and lower.device.kind == upper.device.kind
+            and lower.device.kind in ("panel", "battery")
+        ):
             after[lower] = (upper, net)
     uppers = {upper for upper, _ in after.values()}
     for port in ports:

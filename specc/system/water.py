@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import partial
+from itertools import pairwise
 from typing import Any
 
 import networkx as nx
 
 from specc.calculation import Calculation, Input
-from specc.physics import hydraulics, pumps, water
-from specc.physics.constants import G_M_S2
-from specc.rulebooks import Handbook
+from specc.physics import hydraulics, water
+from specc.physics.pumps import CurvePoint, PumpPoint, highest_tabled_head_m, input_power_w, pump_point
+from specc.rulebooks import Handbook, NotInTable
 from specc.system.connect import Connected
 from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Device, Path, Pipe
@@ -19,14 +24,33 @@ from specc.system.once import once
 # What a point of a way is: a pipe, or a device that water passes through.
 Step = Pipe | Device
 
+# What valves do to the flow, in the words that the table of fittings has for its own.
+_DUTIES = {
+    "ball valve": "stop valve",
+    "gate valve": "stop valve",
+    "float valve": "stop valve",
+    "priming tee": "fill point",
+}
+_BESIDE_THE_FLOW = ("relief valve", "drain cock", "air valve")
+_DETOUR = 1000.0  # longer than any way: water goes out by a relief valve only where nothing else leads on
+
 
 @dataclass(frozen=True)
 class Way:
-    """Water's way from a source to a pump (suction) or from a pump to a tank (delivery), in flow order."""
+    """Water's way from a source to a pump (suction) or from a pump to a tank (delivery), in flow order.
+
+    ``backwards`` are the devices on it that the water enters by their outlet.
+    """
 
     start: Device
     end: Device
     steps: tuple[Step, ...]
+    backwards: tuple[Device, ...] = ()
+
+    @property
+    def pump(self) -> Device:
+        """The pump at one of its ends."""
+        return self.end if self.end.table == "pumps" else self.start
 
     @property
     def pipes(self) -> tuple[Pipe, ...]:
@@ -58,11 +82,18 @@ class Water:
     @property
     def atmosphere_pa(self) -> float:
         site = self.connected.description.site
-        return water.atmosphere_pa(need(site.elevation, "the site's elevation", ("site",), "elevation"))
+        elevation = need(site.elevation, "the site's elevation", ("site",), "elevation")
+        with _within_range("the site's elevation"):
+            return water.atmosphere_pa(elevation)
 
     def water_k(self, source: Device) -> float:
-        return need(
-            source.spec.water_temperature, f"{source.tag}: water temperature", source.path, "water_temperature"
+        return float(
+            need(
+                source.spec.water_temperature,
+                f"{source.tag}: water temperature",
+                source.path,
+                "water_temperature",
+            )
         )
 
     def density_kg_m3(self, source: Device) -> float:
@@ -72,68 +103,214 @@ class Water:
 
     @once
     def _side(self) -> Any:
+        """The water side, pumps taken out: what stands before a pump is apart from what stands after it."""
         graph = self.connected.graph
-        nodes = [n for n, data in graph.nodes(data=True) if data["side"] == "water"]
-        return graph.subgraph(nodes)
+        return nx.subgraph_view(
+            graph,
+            filter_node=lambda n: graph.nodes[n]["side"] == "water",
+            filter_edge=lambda a, b, key: not _is_pump(graph.edges[a, b, key].get("device")),
+        )
+
+    def ways_in(self, pump: Device) -> tuple[Way, ...]:
+        """The ways to the pump from each source; empty where no pipe leads to it."""
+        return self._ways(pump, "in", "source")
+
+    def ways_out(self, pump: Device) -> tuple[Way, ...]:
+        """The ways from the pump to each tank; empty where no pipe leads on."""
+        return self._ways(pump, "out", "tank")
+
+    @once
+    def suctions(self, pump: Device) -> tuple[Way, ...]:
+        """The ways to the pump from each source it can draw from; ``MissingDatum`` where there is none."""
+        found = self.ways_in(pump)
+        if not found:
+            raise MissingDatum(
+                f"{pump.tag}: a pipe from a source to its inlet ([[pipes]] to {pump.tag}.in)",
+                pump.path,
+                "pipes",
+            )
+        return found
 
     @once
     def suction(self, pump: Device) -> Way:
-        """The way from the source to the pump; raises ``MissingDatum`` where there is none."""
-        return self._way(pump, "in", "source")
+        """The way to the pump; of several the hardest, by lift and losses at the pump's greatest flow."""
+        ways = self.suctions(pump)
+        if len(ways) == 1:
+            return ways[0]
+        flow = self.greatest_flow_m3_s(pump)
+        return max(ways, key=lambda w: self._loss_alone_m(w, flow, True) - self.pumping_level_m(w.start))
 
     @once
     def deliveries(self, pump: Device) -> tuple[Way, ...]:
         """The ways from the pump to each tank that it can fill."""
-        found = self._ways(pump, "out", "tank")
+        found = self.ways_out(pump)
         if not found:
             raise MissingDatum(
-                f"{pump.tag}: a pipe from its outlet to a tank ([[pipes]] from {pump.tag}.out)", pump.path, "pipes"
+                f"{pump.tag}: a pipe from its outlet to a tank ([[pipes]] from {pump.tag}.out)",
+                pump.path,
+                "pipes",
             )
         return found
 
+    @once
     def delivery(self, pump: Device) -> Way:
-        """The way from the pump to its highest tank."""
-        return max(self.deliveries(pump), key=lambda way: self.inlet_m(way.end))
+        """The way from the pump; of several the hardest, by height and losses at the pump's greatest flow."""
+        ways = self.deliveries(pump)
+        if len(ways) == 1:
+            return ways[0]
+        flow = self.greatest_flow_m3_s(pump)
+        return max(ways, key=lambda w: self.top_m(w) + self._loss_alone_m(w, flow, True))
 
-    def _way(self, pump: Device, port: str, table: str) -> Way:
-        found = self._ways(pump, port, table)
-        if not found:
-            raise MissingDatum(
-                f"{pump.tag}: a pipe from a source to its inlet ([[pipes]] to {pump.tag}.in)", pump.path, "pipes"
-            )
-        return found[0]
-
+    @once
     def _ways(self, pump: Device, port: str, table: str) -> tuple[Way, ...]:
-        graph = self._side()
+        """The way with the fewest pieces to each source or tank; never through another source or tank."""
         start = f"{pump.tag}.{port}"
-        barred = {f"{p.tag}.{end}" for p in self.pumps for end in ("in", "out")} - {start}
-        reach = graph.subgraph([n for n in graph.nodes if n not in barred])
+        waters = {d.tag for d in self.connected.of_kind("source", "tank") if d.table in ("source", "tank")}
         ways = []
         for device in self.connected.of_kind(table):
-            if device.table != table or device.tag not in reach or not nx.has_path(reach, start, device.tag):
+            if device.table != table:
                 continue
-            nodes = nx.shortest_path(reach, start, device.tag)
-            steps: list[Step] = []
-            for a, b in zip(nodes, nodes[1:], strict=False):
-                data = min(reach[a][b].values(), key=lambda d: d["kind"])
-                steps.append(data["pipe"] if data["kind"] == "pipe" else data["device"])
-            if port == "in":
-                ways.append(Way(device, pump, tuple(reversed(steps))))
-            else:
-                ways.append(Way(pump, device, tuple(steps)))
+            barred = waters - {device.tag}
+            reach = nx.subgraph_view(self._side(), filter_node=lambda n, barred=barred: n not in barred)
+            try:
+                nodes = nx.dijkstra_path(reach, start, device.tag, weight=_detour)
+            except nx.NetworkXNoPath:
+                continue
+            nodes = nodes[::-1] if port == "in" else nodes
+            ends = (device, pump) if port == "in" else (pump, device)
+            ways.append(_way(reach, ends, nodes))
         return tuple(ways)
+
+    def downstream(self, pump: Device, stops: Callable[[Step], bool]) -> tuple[Step, ...]:
+        """Everything that water from the pump's outlet reaches, in any branch, nearest first.
+
+        Steps that ``stops`` says yes to are listed, but nothing beyond them.
+        """
+        side = self._side()
+        waiting, seen, steps = [f"{pump.tag}.out"], {f"{pump.tag}.out"}, dict[Step, None]()
+        while waiting:
+            node = waiting.pop(0)
+            for _, other, data in side.edges(node, data=True):
+                step = _step(data)
+                steps[step] = None
+                if other in seen or stops(step):
+                    continue
+                seen.add(other)
+                if side.nodes[other]["device"].table not in ("source", "tank"):
+                    waiting.append(other)
+        return tuple(steps)
+
+    def piped(self, device: Device) -> bool:
+        """Is a pipe joined to the device?"""
+        return any(device.tag in _tags(pipe) for pipe in self.connected.pipes.values())
+
+    # -- what stands in the way ------------------------------------------------------------------
+
+    def duties(self, step: Step) -> tuple[str, ...]:
+        """What a pipe's fittings, or a valve, do to the flow: "stop valve", "check valve" ..."""
+        if isinstance(step, Pipe):
+            return tuple(filter(None, (self.handbook.fitting_duty(f.name) for f in step.spec.fittings)))
+        if step.kind != "valve":
+            return ()
+        return (_DUTIES.get(step.part.type, str(step.part.type)),)
+
+    def holds_back(self, step: Step) -> bool:
+        """Does a check or foot valve here keep water from falling back?"""
+        return any(duty in ("check valve", "foot valve") for duty in self.duties(step))
+
+    def can_shut(self, step: Step) -> bool:
+        """Can a valve here be shut, by hand or by its float?"""
+        return "stop valve" in self.duties(step)
+
+    def foot_valve(self, way: Way) -> Pipe | None:
+        """The pipe of a suction whose foot valve is at the intake; None without one."""
+        first = way.steps[0]
+        return first if isinstance(first, Pipe) and "foot valve" in self.duties(first) else None
+
+    def low_switches(self, source: Device) -> tuple[Device, ...]:
+        """Level switches that guard a source against running low: at its place, or of the only source."""
+        sources = [d for d in self.connected.of_kind("source") if d.table == "source"]
+        return tuple(
+            d
+            for d in self.connected.of_kind("switch")
+            if d.spec.guards == "source low"
+            and d.part.senses == "level"
+            and (len(sources) == 1 or (d.location is not None and d.location == source.location))
+        )
+
+    def stop_level_m(self, source: Device) -> float:
+        """The level at which pumping stops: the highest low switch; without one the drawn-down level [m]."""
+        switches = self.low_switches(source)
+        if not switches:
+            return self.pumping_level_m(source)
+        acts = [
+            need(d.spec.acts_at, f"{d.tag}: the level at which it acts", d.path, "acts_at") for d in switches
+        ]
+        return float(max(acts))
+
+    def drawn_by(self, source: Device) -> tuple[Device, ...]:
+        """Pumps that draw from a source."""
+        return tuple(p for p in self.pumps if any(way.start is source for way in self.ways_in(p)))
 
     # -- elevations ------------------------------------------------------------------------------
 
     def pumping_level_m(self, source: Device) -> float:
         """The drawn-down water level, the lowest that is pumped from [m]."""
-        return need(source.spec.low_water_level, f"{source.tag}: low water level", source.path, "low_water_level")
+        return float(
+            need(
+                source.spec.low_water_level, f"{source.tag}: low water level", source.path, "low_water_level"
+            )
+        )
 
     def standing_level_m(self, source: Device) -> float:
-        return need(source.spec.water_level, f"{source.tag}: water level", source.path, "water_level")
+        return float(need(source.spec.water_level, f"{source.tag}: water level", source.path, "water_level"))
 
     def inlet_m(self, tank: Device) -> float:
-        return need(tank.spec.inlet, f"{tank.tag}: inlet elevation", tank.path, "inlet")
+        return float(need(tank.spec.inlet, f"{tank.tag}: inlet elevation", tank.path, "inlet"))
+
+    def top_m(self, way: Way) -> float:
+        """The highest place that a delivery must lift water to: the tank's inlet, or a hill before it [m]."""
+        heights = [p.spec.high_point for p in way.pipes if p.spec.high_point is not None]
+        return float(max([self.inlet_m(way.end), *heights]))
+
+    def elevation_m(self, node: str) -> float | None:
+        """Elevation of the end of a pipe; None where the spec does not say [m]."""
+        device = self._side().nodes[node]["device"]
+        if device.table == "tank":
+            return self.inlet_m(device)
+        if device.table == "source":
+            return None if device.spec.intake is None else float(device.spec.intake)
+        beside = device.kind == "valve" and device.part.type == "priming tee"  # its elevation is its plug's
+        elevation = None if beside else device.spec.elevation
+        return None if elevation is None else float(elevation)
+
+    def lift_m(self, pump: Device) -> float:
+        """Pump over the drawn-down water; negative where the water floods it [m]."""
+        return float(pump.spec.elevation) - self.pumping_level_m(self.suction(pump).start)
+
+    @once
+    def dry_lift(self, pump: Device) -> Calculation:
+        """Height from which the pump draws water up a line full of air, at the site's air pressure."""
+        dry = float(
+            need_part(pump, "self_priming_lift", "dry suction lift (0 m where it cannot prime itself)")
+        )
+        with _within_range(f"{pump.tag}: its dry lift"):
+            value = hydraulics.self_priming_lift_m(dry, self.atmosphere_pa)
+        return Calculation(
+            "dry lift at the site",
+            pump.tag,
+            "zdry",
+            value,
+            "head",
+            "z0 · patm / 101.325 kPa",
+            (
+                Input("z0", dry, "head", f"{pump.tag}, catalogue part {pump.part.id}"),
+                Input(
+                    "patm", self.atmosphere_pa, "pressure", "[site] elevation, standard atmosphere ISO 2533"
+                ),
+            ),
+            "common practice, no source",
+        )
 
     # -- losses ----------------------------------------------------------------------------------
 
@@ -163,9 +340,7 @@ class Water:
                 return float(spec.fittings_loss * (flow_m3_s / spec.fittings_loss_flow) ** 2)
             return float(spec.fittings_loss)
         velocity = self.velocity_m_s(pipe, flow_m3_s)
-        total = sum(
-            f.count * self.handbook.fitting_k(f.name, pipe.part.bore).value for f in spec.fittings
-        )
+        total = sum(f.count * self.handbook.fitting_k(f.name, pipe.part.bore).value for f in spec.fittings)
         return hydraulics.minor_head_m(total, velocity)
 
     def device_loss_m(self, device: Device, flow_m3_s: float, *, dirty: bool) -> float:
@@ -173,9 +348,9 @@ class Water:
         part = device.part
         if device.kind == "filter":
             key, word = ("dirty_drop", "dirty") if dirty else ("clean_drop", "clean")
-            drop = float(need_part(device, key, f"pressure drop when {word}"))  # type: ignore[arg-type]
-            at = part.at_flow
-            return drop * (flow_m3_s / at) ** 2 if at else drop
+            drop = float(need_part(device, key, f"pressure drop when {word}"))
+            at = float(need_part(device, "at_flow", "flow at which its drop is given"))
+            return drop * (flow_m3_s / at) ** 2
         if device.kind == "valve" and part.loss_fitting:
             bore = self._nearest_bore(device)
             if bore is None:
@@ -186,21 +361,166 @@ class Water:
 
     def _nearest_bore(self, device: Device) -> float | None:
         for pipe in self.connected.pipes.values():
-            if device.tag in (pipe.start.split(".")[0], pipe.end.split(".")[0]):
+            if device.tag in _tags(pipe):
                 return float(pipe.part.bore)
         return None
 
     def loss_m(self, way: Way, flow_m3_s: float, *, dirty: bool) -> float:
-        """All losses of a way: pipes, fittings, devices [m]."""
+        """All losses of a way, with every pump that shares a piece of it running [m]."""
+        return self._losses_m(way, lambda step: flow_m3_s + self._others_m3_s(step, way.pump), dirty)
+
+    def _loss_alone_m(self, way: Way, flow_m3_s: float, dirty: bool) -> float:
+        return self._losses_m(way, lambda step: flow_m3_s, dirty)
+
+    def _losses_m(self, way: Way, flow_in: Callable[[Step], float], dirty: bool) -> float:
         source = way.start if way.start.table == "source" else self.suction(way.start).start
-        pipes = sum(self.friction_m(p, flow_m3_s, source) + self.fittings_m(p, flow_m3_s) for p in way.pipes)
-        return pipes + sum(self.device_loss_m(d, flow_m3_s, dirty=dirty) for d in way.devices)
+        total = 0.0
+        for step in way.steps:
+            flow = flow_in(step)
+            if isinstance(step, Pipe):
+                total += self.friction_m(step, flow, source) + self.fittings_m(step, flow)
+            else:
+                total += self.device_loss_m(step, flow, dirty=dirty)
+        return total
+
+    def _others_m3_s(self, step: Step, pump: Device) -> float:
+        """What other pumps send through a piece of pipe at the same time, each as if it ran alone [m³/s]."""
+        return math.fsum(self._flow_alone_m3_s(other) for other in self._sharing(step) if other is not pump)
+
+    @once
+    def _sharing(self, step: Step) -> tuple[Device, ...]:
+        """Pumps whose water passes here."""
+        return tuple(
+            pump
+            for pump in self.pumps
+            if any(step in way.steps for way in (*self.ways_in(pump), *self.ways_out(pump)))
+        )
+
+    @once
+    def _flow_alone_m3_s(self, pump: Device) -> float:
+        ways = (self.suction(pump), self.delivery(pump))
+        static = self.static_m(pump)
+        return self._meeting(
+            pump, lambda flow: static + sum(self._loss_alone_m(way, flow, False) for way in ways)
+        ).flow_m3_s
+
+    def acceleration_m(self, pump: Device, flow_m3_s: float) -> float:
+        """Head that a piston pump's pulses take from its suction; 0 for steady flow [m].
+
+        Raises ``NotInTable`` where the rule of thumb does not hold.
+        """
+        if pump.part.type != "positive displacement":
+            return 0.0
+        action = need_part(pump, "action", "its action (rotary, diaphragm or piston)")
+        if action != "piston":
+            return 0.0
+        speed = float(need_part(pump, "crank_speed", "crank speed"))
+        factor = float(need_part(pump, "acceleration_factor", "factor C of its pulses"))
+        with _within_range(f"{pump.tag}: the head that its pulses take (use the maker's lift)"):
+            return math.fsum(
+                hydraulics.acceleration_head_m(
+                    pipe.spec.length, self.velocity_m_s(pipe, flow_m3_s), speed / math.tau, factor
+                )
+                for pipe in self.suction(pump).pipes
+            )
+
+    # -- pressures in a delivery -----------------------------------------------------------------
+
+    def of_pipe(self, pipe: Pipe, key: str, what: str) -> Any:
+        """A datum of a pipe's catalogue part, or ``MissingDatum`` that names part and key."""
+        named = f"{pipe.tag}: {what} (catalogue part {pipe.part.id}, key {key})"
+        return need(getattr(pipe.part, key), named, (*pipe.path, "part"), key)
+
+    def lowest_m(self, pipe: Pipe, way: Way) -> float:
+        """The lowest that a pipe of a delivery can lie: as stated, else as far down as it reaches [m].
+
+        From the pump no pipe hangs lower than all the pipe up to its end is long; between two known
+        elevations it sags by half of what it is longer than their difference.
+        """
+        if pipe.spec.low_point is not None:
+            return float(pipe.spec.low_point)
+        before = way.pipes[: way.pipes.index(pipe) + 1]
+        reached = float(way.pump.spec.elevation) - math.fsum(p.spec.length for p in before)
+        ends = [self.elevation_m(pipe.start), self.elevation_m(pipe.end)]
+        known = [z for z in ends if z is not None]
+        if len(known) < 2:
+            return reached
+        slack = max(0.0, pipe.spec.length - (max(known) - min(known)))
+        return max(reached, min(known) - slack / 2.0)
+
+    def wall_k(self, pipe: Pipe) -> float:
+        """Hottest wall: as stated; of a buried pipe never above the site's hottest air; else missing [K]."""
+        if pipe.spec.hottest_wall is None and pipe.spec.buried:
+            site = self.connected.description.site
+            return float(need(site.hottest_air, "the site's hottest air", ("site",), "hottest_air"))
+        what = (
+            f"{pipe.tag}: its hottest wall temperature (black pipe in the sun gets far hotter than the air)"
+        )
+        return float(need(pipe.spec.hottest_wall, what, pipe.path, "hottest_wall"))
+
+    @once
+    def allowed_pressure(self, pipe: Pipe) -> Calculation:
+        """Pressure rating of a pipe at its hottest wall."""
+        rated = float(self.of_pipe(pipe, "pressure", "pressure rating"))
+        wall_k = self.wall_k(pipe)
+        factor = self.handbook.pressure_derating(pipe.part.material.lower(), wall_k)
+        return Calculation(
+            "pressure allowed, hot",
+            pipe.tag,
+            "pallowed",
+            rated * factor.value,
+            "pressure",
+            "PN · f(T)",
+            (
+                Input("PN", rated, "pressure", f"{pipe.tag}, catalogue part {pipe.part.id}"),
+                Input(
+                    "Twall", wall_k, "temperature", "hottest_wall, else the hottest air over a buried pipe"
+                ),
+                Input("f", factor.value, "number", factor.source),
+            ),
+            factor.source,
+        )
+
+    @once
+    def surge(self, pipe: Pipe, pump: Device) -> Calculation:
+        """Pressure rise where the flow in a pipe is stopped at once."""
+        bore, wall = pipe.part.bore, float(self.of_pipe(pipe, "wall", "wall thickness"))
+        modulus, source = pipe.part.modulus, f"{pipe.tag}, catalogue part {pipe.part.id}"
+        if modulus is None:
+            modulus, source = self.handbook.elasticity_pa(pipe.part.material.lower())
+        density = self.density_kg_m3(self.suction(pump).start)
+        flow = self.operating(pump, False).flow_m3_s + self._others_m3_s(pipe, pump)
+        velocity = self.velocity_m_s(pipe, flow)
+        with _within_range(f"{pipe.tag}: its wall, for the speed of a pressure wave"):
+            celerity = hydraulics.wave_celerity_m_s(density, modulus, (bore + 2.0 * wall) / wall)
+        return Calculation(
+            "surge on sudden closing",
+            pipe.tag,
+            "Δp",
+            hydraulics.surge_pressure_pa(density, celerity, velocity),
+            "pressure",
+            "ρ · c · v, c = 1 / √(ρ · (1/K + (SDR - 2)/E))",
+            (
+                Input("v", velocity, "velocity", f"{pump.tag}, where pump curve and pipe meet"),
+                Input("E", modulus, "pressure", source),
+                Input("SDR", (bore + 2.0 * wall) / wall, "number", f"{pipe.tag}, bore and wall"),
+                Input("c", celerity, "velocity", "Korteweg"),
+            ),
+            "N. Joukowsky, 1898",
+        )
+
+    def weep_m3_s(self, pump: Device) -> float:
+        """What runs away through the weep holes of a delivery, taken at the pump's outlet pressure [m³/s]."""
+        pressure = self.discharge(pump, False).value
+        head = hydraulics.head_from_pressure_m(pressure, self.density_kg_m3(self.suction(pump).start))
+        holes = [p.spec.weep_hole for p in self.delivery(pump).pipes if p.spec.weep_hole]
+        return math.fsum(hydraulics.orifice_flow_m3_s(hole, max(0.0, head)) for hole in holes)
 
     # -- operating point -------------------------------------------------------------------------
 
     def static_m(self, pump: Device) -> float:
-        """Tank inlet over the drawn-down water [m]."""
-        return self.inlet_m(self.delivery(pump).end) - self.pumping_level_m(self.suction(pump).start)
+        """The highest place of the delivery over the drawn-down water [m]."""
+        return self.top_m(self.delivery(pump)) - self.pumping_level_m(self.suction(pump).start)
 
     def total_head_m(self, pump: Device, flow_m3_s: float, *, dirty: bool) -> float:
         """Static head and all losses at a flow [m]."""
@@ -208,53 +528,57 @@ class Water:
         return self.static_m(pump) + losses + self.loss_m(self.delivery(pump), flow_m3_s, dirty=dirty)
 
     @once
-    def table(self, pump: Device) -> tuple[pumps.CurvePoint, ...]:
+    def table(self, pump: Device) -> tuple[CurvePoint, ...]:
         """The pump's datasheet rows."""
         if not pump.part.table:
             need_part(pump, "no table", "datasheet table of voltage, head, flow and current")
-        return tuple(pumps.CurvePoint(r.voltage, r.head, r.flow, r.current) for r in pump.part.table)
+        rows = tuple(CurvePoint(r.voltage, r.head, r.flow, r.current) for r in pump.part.table)
+        with _within_range(f"{pump.tag}: its datasheet table"):
+            pump_point(rows, pump.part.nominal_voltage, 0.0, displacement=True)
+        return rows
+
+    def greatest_flow_m3_s(self, pump: Device) -> float:
+        """The largest flow of the pump's data sheet [m³/s]."""
+        return max(point.flow_m3_s for point in self.table(pump))
 
     @once
-    def operating(self, pump: Device, dirty: bool) -> pumps.PumpPoint:
-        """Flow and current at the motor's nominal voltage, where pump curve and pipe meet.
+    def operating(self, pump: Device, dirty: bool) -> PumpPoint:
+        """Flow and current at the motor's nominal voltage, where pump curve and pipe meet."""
+        return self._meeting(pump, lambda flow: self.total_head_m(pump, flow, dirty=dirty))
 
-        By bisection on the flow: the pump gives less as head grows, the pipe asks more as flow grows.
-        """
+    def _meeting(self, pump: Device, head_at: Callable[[float], float]) -> PumpPoint:
+        """By bisection on the flow: the pump gives less as head grows, the pipe asks more as flow grows."""
         table, volts = self.table(pump), pump.part.nominal_voltage
         displacement = pump.part.type == "positive displacement"
 
-        def at(flow: float) -> pumps.PumpPoint:
-            head = max(0.0, self.total_head_m(pump, flow, dirty=dirty))
-            return pumps.pump_point(table, volts, head, displacement=displacement)
+        def at(flow: float) -> PumpPoint:
+            return pump_point(table, volts, max(0.0, head_at(flow)), displacement=displacement)
 
-        low, high = 0.0, max(p.flow_m3_s for p in table) * 2.0
+        low, high = 0.0, self.greatest_flow_m3_s(pump) * 2.0
         if at(low).flow_m3_s <= 0.0:
             return at(low)
-        for _ in range(60):
+        while high - low > 1e-9 * high:
             middle = (low + high) / 2.0
             if at(middle).flow_m3_s > middle:
                 low = middle
             else:
                 high = middle
-            if high - low < 1e-12:
-                break
         return at(low)
 
     def highest_head_m(self, pump: Device) -> float:
-        """Head that the pump can make: pressure limit of a displacement pump, else the top of its curve [m]."""
-        limits = []
+        """Head that the pump can make, flow or not: its shut-off head, or as far as its maker vouches [m]."""
+        if pump.part.type == "centrifugal" and pump.part.shut_off_head is not None:
+            return float(pump.part.shut_off_head)
+        return self.vouched_head_m(pump)
+
+    def vouched_head_m(self, pump: Device) -> float:
+        """Head up to which the maker vouches for flow: last row of its data, or pressure limit [m]."""
         displacement = pump.part.type == "positive displacement"
-        if displacement and pump.part.max_pressure is not None:
+        volts = pump.part.nominal_voltage
+        limits = [highest_tabled_head_m(self.table(pump), volts, displacement=displacement)]
+        if pump.part.max_pressure is not None:
             density = self.density_kg_m3(self.suction(pump).start)
             limits.append(hydraulics.head_from_pressure_m(pump.part.max_pressure, density))
-        if not displacement and pump.part.shut_off_head is not None:
-            limits.append(float(pump.part.shut_off_head))
-        if not limits:
-            limits.append(
-                pumps.highest_tabled_head_m(
-                    self.table(pump), pump.part.nominal_voltage, displacement=displacement
-                )
-            )
         return min(limits)
 
     # -- figures with their trace ----------------------------------------------------------------
@@ -273,10 +597,27 @@ class Water:
             "head",
             "(zinlet - zpumping level) + Σhf + Σfittings + filter",
             (
-                Input("zinlet", self.inlet_m(delivery.end), "elevation", f"{delivery.end.tag}, inlet"),
-                Input("zpumping level", self.pumping_level_m(suction.start), "elevation", f"{suction.start.tag}, low_water_level"),
-                Input("suction losses", self.loss_m(suction, flow, dirty=dirty), "head", "pipes, fittings, filter"),
-                Input("delivery losses", self.loss_m(delivery, flow, dirty=dirty), "head", "pipes, fittings, valves"),
+                Input(
+                    "zinlet", self.top_m(delivery), "elevation", f"{delivery.end.tag}, inlet or high point"
+                ),
+                Input(
+                    "zpumping level",
+                    self.pumping_level_m(suction.start),
+                    "elevation",
+                    f"{suction.start.tag}, low_water_level",
+                ),
+                Input(
+                    "suction losses",
+                    self.loss_m(suction, flow, dirty=dirty),
+                    "head",
+                    "pipes, fittings, filter",
+                ),
+                Input(
+                    "delivery losses",
+                    self.loss_m(delivery, flow, dirty=dirty),
+                    "head",
+                    "pipes, fittings, valves",
+                ),
                 Input("Q", flow, "flow", f"{pump.tag}, where pump curve and pipe meet at the rated voltage"),
             ),
             "energy equation; friction by Darcy-Weisbach and Colebrook, fittings by Crane TP-410",
@@ -293,8 +634,15 @@ class Water:
             "flow",
             "pump curve = pipe curve",
             (
-                Input("V", pump.part.nominal_voltage, "voltage", f"{pump.tag}, catalogue part {pump.part.id}"),
-                Input("H", self.total_head_m(pump, point.flow_m3_s, dirty=False), "head", "total head at this flow"),
+                Input(
+                    "V", pump.part.nominal_voltage, "voltage", f"{pump.tag}, catalogue part {pump.part.id}"
+                ),
+                Input(
+                    "H",
+                    self.total_head_m(pump, point.flow_m3_s, dirty=False),
+                    "head",
+                    "total head at this flow",
+                ),
             ),
             "pump data sheet, linear between its rows" + (" (beyond its rows)" if point.beyond_table else ""),
         )
@@ -302,13 +650,13 @@ class Water:
     @once
     def vacuum(self, pump: Device, dirty: bool) -> Calculation:
         way, flow = self.suction(pump), self.operating(pump, dirty).flow_m3_s
-        lift = pump.spec.elevation - self.pumping_level_m(way.start)
+        lift = self.lift_m(pump)
         losses, density = self.loss_m(way, flow, dirty=dirty), self.density_kg_m3(way.start)
         return Calculation(
             "vacuum at the pump inlet, filter " + ("dirty" if dirty else "clean"),
             pump.tag,
             "pvac",
-            density * G_M_S2 * (lift + losses),
+            hydraulics.suction_vacuum_pa(lift, losses, density),
             "pressure",
             "ρ · g · (lift + losses)",
             (
@@ -323,22 +671,30 @@ class Water:
     def npsh_available(self, pump: Device, dirty: bool) -> Calculation:
         way, flow = self.suction(pump), self.operating(pump, dirty).flow_m3_s
         kelvin = self.water_k(way.start)
-        lift = pump.spec.elevation - self.pumping_level_m(way.start)
+        lift = self.lift_m(pump)
         losses, density = self.loss_m(way, flow, dirty=dirty), self.density_kg_m3(way.start)
         vapour = water.vapour_pressure_pa(kelvin)
-        value = (self.atmosphere_pa - vapour) / (density * G_M_S2) - lift - losses
+        pulses = self.acceleration_m(pump, flow)
+        value = hydraulics.npsh_available_m(self.atmosphere_pa, vapour, density, lift, losses + pulses)
         return Calculation(
             "NPSH available, filter " + ("dirty" if dirty else "clean"),
             pump.tag,
             "NPSHa",
             value,
             "head",
-            "(patm - pv) / (ρ · g) - lift - losses",
+            "(patm - pv) / (ρ · g) - lift - losses - pulses",
             (
-                Input("patm", self.atmosphere_pa, "pressure", "[site] elevation, standard atmosphere ISO 2533"),
-                Input("pv", vapour, "pressure", f"{way.start.tag} water_temperature, IAPWS saturation equation"),
+                Input(
+                    "patm", self.atmosphere_pa, "pressure", "[site] elevation, standard atmosphere ISO 2533"
+                ),
+                Input(
+                    "pv", vapour, "pressure", f"{way.start.tag} water_temperature, IAPWS saturation equation"
+                ),
                 Input("lift", lift, "head", f"{pump.tag} elevation over {way.start.tag} low water level"),
                 Input("losses", losses, "head", "pipes, foot valve, fittings, filter"),
+                Input(
+                    "pulses", pulses, "head", "acceleration head of a piston pump, ANSI/HI 6.1-6.5; else 0"
+                ),
             ),
             "definition of NPSH, ISO 9906 / ANSI/HI 9.6.1",
         )
@@ -347,40 +703,118 @@ class Water:
     def discharge(self, pump: Device, dirty: bool) -> Calculation:
         way, flow = self.delivery(pump), self.operating(pump, dirty).flow_m3_s
         density = self.density_kg_m3(self.suction(pump).start)
-        lift, losses = self.inlet_m(way.end) - pump.spec.elevation, self.loss_m(way, flow, dirty=dirty)
+        lift, losses = self.top_m(way) - pump.spec.elevation, self.loss_m(way, flow, dirty=dirty)
         return Calculation(
             "pressure at the pump outlet",
             pump.tag,
             "p",
-            density * G_M_S2 * (lift + losses),
+            hydraulics.pressure_from_head_pa(lift + losses, density),
             "pressure",
             "ρ · g · (lift + losses)",
             (
-                Input("lift", lift, "head", f"{way.end.tag} inlet over {pump.tag} elevation"),
+                Input("lift", lift, "head", f"{way.end.tag} inlet (or high point) over {pump.tag} elevation"),
                 Input("losses", losses, "head", "pipes, fittings, valves"),
             ),
             "hydrostatics; friction by Darcy-Weisbach",
+        )
+
+    @once
+    def hydraulic_power(self, pump: Device, dirty: bool) -> Calculation:
+        head, flow = self.total_head(pump, dirty).value, self.operating(pump, dirty).flow_m3_s
+        density = self.density_kg_m3(self.suction(pump).start)
+        return Calculation(
+            "hydraulic power, filter " + ("dirty" if dirty else "clean"),
+            pump.tag,
+            "Ph",
+            hydraulics.hydraulic_power_w(flow, head, density),
+            "power",
+            "ρ · g · Q · H",
+            (
+                Input("ρ", density, "number", "water density, Kell 1975"),
+                Input("Q", flow, "flow", f"{pump.tag}, where pump curve and pipe meet at the rated voltage"),
+                Input("H", head, "head", "total head"),
+            ),
+            "definition; ISO 9906",
+        )
+
+    @once
+    def motor_power(self, pump: Device, dirty: bool) -> Calculation:
+        hydraulic = self.hydraulic_power(pump, dirty).value
+        efficiency = float(need_part(pump, "efficiency", "wire-to-water efficiency"))
+        return Calculation(
+            "motor power, filter " + ("dirty" if dirty else "clean"),
+            pump.tag,
+            "Pm",
+            input_power_w(hydraulic, efficiency),
+            "power",
+            "Ph / η",
+            (
+                Input("Ph", hydraulic, "power", "hydraulic power"),
+                Input("η", efficiency, "number", f"{pump.tag}, catalogue part {pump.part.id}"),
+            ),
+            "definition of efficiency",
         )
 
     def all_calculations(self) -> tuple[Calculation, ...]:
         """Every figure that the calculation sheet prints; what lacks a datum is left to the findings."""
         made: list[Calculation] = []
         for pump in self.pumps:
-            for work in (
-                lambda p: self.flow(p),
-                lambda p: self.total_head(p, False),
-                lambda p: self.total_head(p, True),
-                lambda p: self.vacuum(p, False),
-                lambda p: self.vacuum(p, True),
-                lambda p: self.npsh_available(p, False),
-                lambda p: self.npsh_available(p, True),
-                lambda p: self.discharge(p, True),
-            ):
+            by_filter = (self.total_head, self.vacuum, self.npsh_available)
+            works = (
+                partial(self.flow, pump),
+                *(partial(work, pump, dirty) for work in by_filter for dirty in (False, True)),
+                *(
+                    partial(work, pump, True)
+                    for work in (self.discharge, self.hydraulic_power, self.motor_power)
+                ),
+            )
+            for work in works:
                 try:
-                    made.append(work(pump))
+                    made.append(work())
                 except (MissingDatum, LookupError, ValueError):
                     continue
         return tuple(made)
+
+
+@contextmanager
+def _within_range(what: str) -> Iterator[None]:
+    """Turns a value outside of a formula's range into ``NotInTable``: not decided, rather than a crash."""
+    try:
+        yield
+    except ValueError as outside:
+        raise NotInTable(f"{what}: {outside}") from None
+
+
+def _is_pump(device: Device | None) -> bool:
+    return device is not None and device.table == "pumps"
+
+
+def _step(data: Mapping[str, Any]) -> Step:
+    step: Step = data["pipe"] if data["kind"] == "pipe" else data["device"]
+    return step
+
+
+def _detour(_a: str, _b: str, edges: Mapping[Any, Mapping[str, Any]]) -> float:
+    """Length of an edge for the search: 1, and far more through a valve that leads out of the system."""
+    device = next(iter(edges.values())).get("device")
+    beside = device is not None and device.kind == "valve" and device.part.type in _BESIDE_THE_FLOW
+    return _DETOUR if beside else 1.0
+
+
+def _way(graph: Any, ends: tuple[Device, Device], nodes: list[str]) -> Way:
+    """The way along these nodes; of two parallel pipes the first, so that losses come out high."""
+    steps: list[Step] = []
+    backwards: list[Device] = []
+    for a, b in pairwise(nodes):
+        step = _step(min(graph[a][b].values(), key=lambda data: data["kind"]))
+        steps.append(step)
+        if isinstance(step, Device) and a.endswith(".out"):
+            backwards.append(step)
+    return Way(*ends, tuple(steps), tuple(backwards))
+
+
+def _tags(pipe: Pipe) -> tuple[str, str]:
+    return pipe.start.split(".")[0], pipe.end.split(".")[0]
 
 
 __all__ = ["Path", "Step", "Water", "Way"]

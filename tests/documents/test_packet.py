@@ -131,7 +131,7 @@ def test_every_circumstance_has_a_caution() -> None:
 @pytest.mark.parametrize(
     ("hazard", "words"),
     # Limits for air: 29 CFR 1910.146(b), oxygen and flammable gas. Chlorine: public health guidance for
-    # private wells (50 to 100 mg/L for 6 h or more). The waiting time and the rest: common practice, no source.
+    # private wells (50 to 100 mg/L for 6 h or more). The rest: common practice, no source.
     [
         ("Well, pit or cistern", ("19.5 to 23.5 %", "below 10 %", "Never enter alone", "three depths")),
         ("Disinfection", ("50 to 100 mg/L", "at least 6 hours", "Never mix", "bacteria test")),
@@ -155,17 +155,17 @@ def test_the_first_page_defers_to_law_makers_and_licensed_trades() -> None:
 
 
 @pytest.mark.parametrize(
-    "broken",
+    ("broken", "reason"),
     [
-        TEXTS + 'when = "sunday"',
-        TEXTS.replace('"Live in light."', '" "'),
-        TEXTS.replace('["the roof"]', "[]"),
-        TEXTS.replace("[general]", "[general"),
+        (TEXTS + 'when = "sunday"', "sunday"),
+        (TEXTS.replace('"Live in light."', '" "'), "empty text"),
+        (TEXTS.replace('["the roof"]', "[]"), "whole part"),
+        (TEXTS.replace("[general]", "[general"), "line 2"),
     ],
 )
-def test_broken_caution_texts_are_refused(broken: str) -> None:
+def test_broken_caution_texts_are_refused(broken: str, reason: str) -> None:
     assert read_caution_texts(TEXTS).cautions[0].when == "always"
-    with pytest.raises(ValueError):
+    with pytest.raises(ValueError, match=reason):
         read_caution_texts(broken)
 
 

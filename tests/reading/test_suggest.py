@@ -8,8 +8,11 @@ import pytest
 
 from specc.reading.suggest import did_you_mean, nearest
 
-TABLES = ("job", "site", "source", "tank", "panels", "disconnects", "fuses", "controllers", "switches")
-TABLES += ("pumps", "enclosures", "raceways", "runs", "pipes", "filters", "valves", "terminal_blocks")
+TABLE_NAMES = """
+    job site source tank panels disconnects fuses controllers switches pumps enclosures raceways runs
+    pipes filters valves terminal_blocks
+"""
+TABLES = tuple(TABLE_NAMES.split())
 
 
 @pytest.mark.parametrize(

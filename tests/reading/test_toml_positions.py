@@ -47,9 +47,7 @@ AWKWARD = {
     "empty key": '"" = 1\n[a."".b]\nc = 1\n',
     "digits as key": "1234 = 1\n3.14159 = 2\n-_- = 3\n",
     "inline tables": 'a = { b = 1, c.d = { e = [ { f = 1 }, {} ] }, "g h" = 2 }\n',
-    "nested arrays": "a = [[1, 2], [[3], []], [\n  { b = [4] },  # c\n  # d\n  { b = [5], },\n][0:0] ]\n".replace(
-        "[5], }", "[5] }"
-    ).replace("[0:0]", ""),
+    "nested arrays": "a = [[1, 2], [[3], []], [\n  { b = [4] },  # c\n  # d\n  { b = [5] },\n] ]\n",
     "arrays of tables": "[[a]]\nx = 1\n[[a]]\n[[a]]\nx = 3\n",
     "nested arrays of tables": (
         '[[fruits]]\nname = "apple"\n[fruits.physical]\ncolor = "red"\n[[fruits.varieties]]\nname = "a"\n'
@@ -58,15 +56,16 @@ AWKWARD = {
     ),
     "implicit tables": "[x.y.z.w]\na = 1\n[x]\nb = 2\n[x.y]\n",
     "headings with blanks": "[ j . \"k\" . 'l' ]\na = 1\n[[ m . n ]]\n",
-    "dotted keys in tables": '[fruit]\napple.color = "red"\napple.taste.sweet = true\n[fruit.apple.texture]\nx=1\n',
-    "texts of many lines": 'a = """\nb = 1\n[c]\n"""\nd = \'\'\'x\n"""\n\'\'\'\ne = """a\\"""b"""\nf = """\\\n  g"""\n',
+    "dotted keys in tables": '[fruit]\napple.color = "red"\napple.taste.sweet = true\n[fruit.pear]\nx=1\n',
+    "texts of many lines": 'a = """\nb = 1\n[c]\n"""\nd = \'\'\'x\n"""\n\'\'\'\ne = """a\\"""b"""\n',
+    "line joined to the next": 'f = """\\\n  g"""\nh = 1\n',
     "quotes at the end": 'a = """"x""""\nb = """x"""""\nc = 1\n',
     "texts like syntax": 'a = "b = 1 # no"\nc = \'[d]\'\n"# e" = "\\\\"\nf = "\\"" # g = 1\n',
     "dates": (
         "a = 1979-05-27T07:32:00Z\nb = 1979-05-27 07:32:00.999999-07:00\nc = 1979-05-27\nd = 07:32:00\n"
         "e = [1979-05-27T00:32:00, 1979-05-28]\n"
     ),
-    "numbers": "a = +1_000\nb = 0xDEAD_beef\nc = 0o755\nd = 0b11\ne = -1e-3\nf = [inf, -inf, nan]\ng = 6.6E+3\n",
+    "numbers": "a = +1_000\nb = 0xDEAD_beef\nc = 0o755\nd = 0b11\ne = -1e-3\nf = [inf, -inf, nan]\n",
     "carriage returns": 'a = 1\r\nb = [\r\n1,\r\n]\r\n[c]\r\nd = """x\r\ny"""\r\n',
     "byte order mark": "\ufeffa = 1\n",
     "tabs": "\ta\t=\t1\t# c\n\t[b]\n\tc = [\t1\t]\n",
@@ -150,8 +149,8 @@ def test_a_table_stands_at_its_heading() -> None:
     document = read_toml(SPEC.encode(), "job.toml")
 
     assert document.positions.span(("job",)) == Span("job.toml", 2, 1, 2, 6)
-    assert document.positions.span(("runs", 1)) == Span("job.toml", 19, 1, 19, 9)
-    assert document.positions.key_span(("runs", 1)) == Span("job.toml", 19, 3, 19, 7)
+    assert document.positions.span(("runs", 1)) == Span("job.toml", 20, 1, 20, 9)
+    assert document.positions.key_span(("runs", 1)) == Span("job.toml", 20, 3, 20, 7)
     assert document.positions.span(("runs",)) == Span("job.toml", 12, 1, 12, 9)
 
 
@@ -212,7 +211,7 @@ def test_all_faults_are_told_at_once_and_the_rest_is_kept() -> None:
 
     document = read_toml(text.encode(), "job.toml")
 
-    assert [finding.places[0].line for finding in document.findings] == [5, 8, 17, 20]
+    assert [finding.places[0].line for finding in document.findings] == [5, 8, 17, 21]
     assert document.data["job"] == {
         "title": "Cedar Fold: dug well",
         "date": tomllib.loads("d=2026-05-02")["d"],
@@ -220,8 +219,8 @@ def test_all_faults_are_told_at_once_and_the_rest_is_kept() -> None:
     assert document.data["site"] == {"sun": [2.9, 3.7, 4.6]}
     assert len(document.data["runs"]) == 2
     assert document.data["runs"][0]["conductors"] == [{"from": "DS1.2", "to": "CB1.pv+", "color": "red"}]
-    assert document.broken_lines >= {5, 8, 17, 20}
-    assert not document.broken_lines & {2, 3, 4, 7, 9, 10, 12, 13, 14, 19}
+    assert document.broken_lines >= {5, 8, 17, 21}
+    assert not document.broken_lines & {2, 3, 4, 7, 9, 10, 12, 13, 14, 20}
     assert document.positions.span(("site", "sun", 2)) == Span("job.toml", 10, 8, 10, 11)
 
 
@@ -289,10 +288,22 @@ def test_any_bytes_are_read_or_refused(data: bytes) -> None:
     assert_never_wrong_in_silence(data)
 
 
-SNIPPETS = st.sampled_from(
-    ['"', "'", '"""', "'''", "[", "]", "[[a]]\n", "[a]\n", "{", "}", ",", "=", ".", "#", "\n", "\r", "\\"]
-    + ["a", "b = 1\n", " ", "8 AWG", "2026-05-02", "é", "“", "\x01", "//", "1.5", "true", "{ a = 1 }", "\0"]
+MARKS = ('"', "'", '"""', "'''", "[", "]", "{", "}", ",", "=", ".", "#", "\n", "\r", "\\", " ", "\0", "\x01")
+PIECES = (
+    "[[a]]\n",
+    "[a]\n",
+    "a",
+    "b = 1\n",
+    "8 AWG",
+    "2026-05-02",
+    "é",
+    "“",
+    "//",
+    "1.5",
+    "true",
+    "{ a = 1 }",
 )
+SNIPPETS = st.sampled_from((*MARKS, *PIECES))
 
 
 @settings(max_examples=300)
@@ -338,9 +349,15 @@ def test_a_megabyte_of_garbage_is_refused_at_once(unit: bytes) -> None:
     assert time.process_time() - start < 3.0  # one second on the machine at hand, and some slack
 
 
-def test_long_garbage_below_the_thorough_limit_ends_too() -> None:
-    for unit in (b"x\n", b"a=1\n", b'a="""\n', b"[a]\n", b"a=['\n]\n"):
-        start = time.process_time()
-        document = read_toml(unit * (199_000 // len(unit)), "job.toml")
-        assert not document.valid
-        assert time.process_time() - start < 3.0
+@pytest.mark.parametrize(
+    "unit",
+    [b"x\n", b"x ", b"a" * 50 + b" ", b"a.b ", b"=\n", b"a=1\n", b"a=1-", b"[a]\n", b"a=[{\n}]\n", b"{a=[]}"]
+    + [b'a="""\n', b'"""\\', b"'''\"\"\"", b"a=['\n]\n", b'"a" ', b'"\\"'],
+)
+@pytest.mark.parametrize("start", [b"", b"k ", b"k = ", b"k = [", b'k = """'])
+def test_long_garbage_that_is_looked_at_thoroughly_ends_too(start: bytes, unit: bytes) -> None:
+    began = time.process_time()
+    document = read_toml(start + unit * (100_000 // len(unit)), "job.toml")
+
+    assert document.findings
+    assert time.process_time() - began < 3.0

@@ -6,7 +6,6 @@ from datetime import date
 from html import escape
 from typing import Any
 
-from specc.assets import templates_folder
 from specc.calculation import Calculation, Input
 from specc.diagnostics import Finding, Severity, Span, Verdict
 from specc.documents.packet import (
@@ -17,6 +16,7 @@ from specc.documents.packet import (
     read_caution_texts,
 )
 from specc.documents.tables import Column, Table
+from specc.resources import templates_dir
 
 # Everything that has a meaning in HTML, SVG, CSS, templates, JSON or spreadsheets.
 HOSTILE = (
@@ -261,7 +261,7 @@ def calculations(subjects: int = 6) -> tuple[Calculation, ...]:
 
 def caution_texts() -> CautionTexts:
     """The texts as shipped."""
-    path = templates_folder() / "packet" / "cautions.toml"
+    path = templates_dir() / "packet" / "cautions.toml"
     return read_caution_texts(path.read_text(encoding="utf-8"))
 
 

@@ -6,10 +6,10 @@ from html.parser import HTMLParser
 
 import pytest
 
-from specc.assets import templates_folder
 from specc.diagnostics import Severity, Verdict
 from specc.documents.packet import DrawingSheet
 from specc.rendering.html import FONTS, css_string, packet_html, plain_svg, shortened
+from specc.resources import templates_dir
 from tests.rendering.sample_packet import (
     HOSTILE,
     calculations,
@@ -119,7 +119,7 @@ def test_the_page_is_self_contained() -> None:
     assert re.findall(r"""(?:src|href)\s*=\s*["'](?!#)""", html) == []
     addresses = re.findall(r'url\("([^"]{0,60})', html)
     assert [a for a in addresses if not a.startswith("data:font/ttf;base64,")] == []
-    font = (templates_folder() / "fonts" / FONTS[0].file).read_bytes()
+    font = (templates_dir() / "fonts" / FONTS[0].file).read_bytes()
     assert base64.b64encode(font).decode() in html
 
 

@@ -11,7 +11,13 @@ from specc.documents.drafting.look import read_look
 from specc.documents.drafting.plan import Item, Pin, Plan, counts_conductors, symbol_of
 from specc.documents.drafting.symbols import Port
 
-Titles = dict[str, tuple[Line, ...]]  # the title lines that a device must leave room for above it, by device tag
+
+@dataclass(frozen=True)
+class Room:
+    """Width and height that the titles of outlines take above a device, mm."""
+
+    width: float = 0.0
+    height: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -28,14 +34,20 @@ class Cell:
     caption: tuple[Line, ...] = ()
 
 
-def make_cells(plan: Plan, diagram: Diagram, titles: Titles) -> tuple[Cell, ...]:
+def make_cells(plan: Plan, diagram: Diagram, titles: dict[str, Room]) -> tuple[Cell, ...]:
     """The cell of every item."""
     boxed = {tag for box in diagram.boxes for tag in box.holds}
+    exits: dict[tuple[int, str], set[str]] = {}
+    for route in plan.routes:
+        for pin in (route.steps[0].start, route.steps[-1].end):
+            exits.setdefault((pin.item, pin.port), set()).add(pin.side)
     cells = []
     for item in plan.items:
         if item.device is not None:
             depth = (item.device.tag in boxed) + bool(item.device.place)
-            cells.append(_device_cell(plan, item, item.device, depth, titles.get(item.device.tag, ())))
+            cells.append(
+                _device_cell(plan, item, item.device, exits, depth, titles.get(item.device.tag, Room()))
+            )
         else:
             cells.append(_wire_cell(item))
     return tuple(cells)
@@ -71,11 +83,18 @@ def snap_up(length: float) -> float:
     return math.ceil(length / grid - 1e-9) * grid
 
 
-def _device_cell(plan: Plan, item: Item, device: DiagramDevice, depth: int, titles: tuple[Line, ...]) -> Cell:
+def _device_cell(
+    plan: Plan,
+    item: Item,
+    device: DiagramDevice,
+    exits: dict[tuple[int, str], set[str]],
+    depth: int,
+    title: Room,
+) -> Cell:
     look = read_look()
     symbol = symbol_of(device)
-    above = [port.name for port in _turning_ports(plan, item, "top", symbol.width)]
-    below = [port.name for port in _turning_ports(plan, item, "bottom", symbol.width)]
+    above = [port.name for port in _turning_ports(plan, item, exits, "top", symbol.width)]
+    below = [port.name for port in _turning_ports(plan, item, exits, "bottom", symbol.width)]
     bottom = symbol.height - symbol.axis
     levels = {name: snap_up(-symbol.axis) - look.track * (row + 1) for row, name in enumerate(above)}
     levels |= {name: snap_up(bottom) + look.track * (row + 1) for row, name in enumerate(below)}
@@ -83,9 +102,9 @@ def _device_cell(plan: Plan, item: Item, device: DiagramDevice, depth: int, titl
     caption_top = max([bottom, *(levels[name] for name in below)]) + 0.8
     margin = depth * look.outline_gap
     half = max(symbol.width, block_width(caption)) / 2 + margin
-    half = max(half, block_width(titles) / 2 + margin)
+    half = max(half, title.width / 2 + margin)
     top = max([symbol.axis, *(-levels[name] for name in above)])
-    title_room = block_height(titles) + (0.6 * len(titles) and look.outline_gap)
+    title_room = title.height + look.outline_gap if title.height else 0.0
     return Cell(
         snap_up(half),
         snap_up(half),
@@ -97,17 +116,14 @@ def _device_cell(plan: Plan, item: Item, device: DiagramDevice, depth: int, titl
     )
 
 
-def _turning_ports(plan: Plan, item: Item, side: str, width: float) -> list[Port]:
+def _turning_ports(
+    plan: Plan, item: Item, exits: dict[tuple[int, str], set[str]], side: str, width: float
+) -> list[Port]:
     """Ports on the top or bottom in use, the one that turns first (nearest to the symbol) first."""
-    exits: dict[str, set[str]] = {}
-    for route in plan.routes:
-        for pin in (route.steps[0].start, route.steps[-1].end):
-            if pin.item == item.number:
-                exits.setdefault(pin.port, set()).add(pin.side)
     ports = [port for port in plan.ports.get(item.number, ()) if port.side == side]
 
     def way_out(port: Port) -> tuple[float, str]:
-        ways = [port.x if exit == "left" else width - port.x for exit in exits[port.name]]
+        ways = [port.x if exit == "left" else width - port.x for exit in exits[item.number, port.name]]
         return max(ways), port.name
 
     return sorted(ports, key=way_out)

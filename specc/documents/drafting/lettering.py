@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
-from specc.assets import templates_folder
 from specc.documents.drafting.look import read_look
 from specc.documents.shapes import Anchor, Rect, Text
+from specc.resources import templates_dir
 
 SLACK = 1.01  # kerning differs a little from the bare advance widths
 
@@ -41,7 +41,7 @@ class Line:
 @cache
 def read_metrics() -> Metrics:
     """The widths in templates/fonts/widths.json (runs of characters, in font units)."""
-    data = json.loads((templates_folder() / "fonts" / "widths.json").read_text(encoding="utf-8"))
+    data = json.loads((templates_dir() / "fonts" / "widths.json").read_text(encoding="utf-8"))
     em = data["units_per_em"]
     faces = {
         face: {
@@ -54,12 +54,14 @@ def read_metrics() -> Metrics:
     return Metrics(data["ascent"] / em, data["descent"] / em, faces)
 
 
+@lru_cache(maxsize=16384)
 def text_width(content: str, size: float, bold: bool = False) -> float:
     """Width of a line, mm. A character that the font lacks counts as a full square."""
     widths = read_metrics().faces["bold" if bold else "regular"]
     return sum(widths.get(character, 1.0) for character in content) * size * SLACK
 
 
+@lru_cache(maxsize=4096)
 def wrap(content: str, size: float, width: float, bold: bool = False) -> tuple[str, ...]:
     """The text broken at spaces into lines no wider than ``width`` mm; a longer word is cut."""
     lines: list[str] = []
@@ -87,7 +89,9 @@ def _fitting_words(content: str, size: float, width: float, bold: bool) -> list[
     return words
 
 
-def lines_of(content: str, size: float, width: float, bold: bool = False, role: str = "caption") -> tuple[Line, ...]:
+def lines_of(
+    content: str, size: float, width: float, bold: bool = False, role: str = "caption"
+) -> tuple[Line, ...]:
     """The wrapped lines of a text, ready to be stacked."""
     return tuple(Line(line, size, bold, role) for line in wrap(content, size, width, bold))
 
@@ -110,7 +114,9 @@ def place_line(line: Line, x: float, y: float, anchor: Anchor = "start", tag: st
     return Text(line.content, x, y, line.size, anchor, line.bold, box, tag, line.role)
 
 
-def stack(lines: tuple[Line, ...], x: float, top: float, anchor: Anchor = "start", tag: str = "") -> tuple[Text, ...]:
+def stack(
+    lines: tuple[Line, ...], x: float, top: float, anchor: Anchor = "start", tag: str = ""
+) -> tuple[Text, ...]:
     """The lines placed one below the other, the first just below ``top``."""
     pitch = read_look().line_pitch
     texts = []

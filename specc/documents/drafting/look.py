@@ -8,7 +8,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any
 
-from specc.assets import templates_folder
+from specc.resources import templates_dir
 
 
 @dataclass(frozen=True)
@@ -44,6 +44,7 @@ class Look:
 
     grid: float
     track: float
+    channel_edge: float
     row_gap: float
     outline_gap: float
     jump: float
@@ -59,6 +60,7 @@ class Look:
     margin: float
     clearance: float
     gutter: float
+    legend_scale: float
     text: MappingProxyType[str, float]
     line: MappingProxyType[str, float]
     wire: MappingProxyType[str, dict[str, Any]]
@@ -71,10 +73,12 @@ class Look:
 @cache
 def read_look() -> Look:
     """The look in the templates folder."""
-    data = tomllib.loads((templates_folder() / "drawing" / "look.toml").read_text(encoding="utf-8"))
+    data = tomllib.loads((templates_dir() / "drawing" / "look.toml").read_text(encoding="utf-8"))
     block = data.pop("title_block")
     papers = tuple(Paper(**paper) for paper in data.pop("paper"))
-    tables = {name: MappingProxyType(data.pop(name)) for name in ("text", "line", "wire", "outline")}
+    tables: dict[str, Any] = {
+        name: MappingProxyType(data.pop(name)) for name in ("text", "line", "wire", "outline")
+    }
     rows = tuple(
         FieldRow(row["height"], tuple(Field(**cell) for cell in row["cells"])) for row in block["rows"]
     )

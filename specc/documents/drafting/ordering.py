@@ -16,7 +16,7 @@ Order = tuple[tuple[int, ...], ...]
 
 
 def order_columns(plan: Plan, diagram: Diagram) -> Order:
-    """Item numbers of every column from the top. Lanes never mix; members of one box or place stay together."""
+    """Item numbers by column from the top. Lanes never mix; members of one box or place stay together."""
     groups = _groups(plan, diagram)
     neighbours = _neighbours(plan)
     columns: list[list[int]] = [[] for _ in range(plan.columns)]

@@ -6,6 +6,7 @@ coordinate assignment, 2001); blocks are set as high as the ones above allow, th
 
 from __future__ import annotations
 
+import itertools
 from collections import defaultdict
 from dataclasses import dataclass
 
@@ -57,6 +58,8 @@ def _blocks(plan: Plan, order: Order, ties: list[_Tie]) -> tuple[list[int], list
     offset = [0.0] * len(plan.items)
     members = {number: [number] for number in block_of}
     for tie in sorted(ties, key=lambda tie: (-tie.weight, plan.items[tie.left].column, position[tie.left])):
+        if plan.items[tie.left].lane != plan.items[tie.right].lane:
+            continue
         pair = position[tie.left], position[tie.right]
         others = chosen[plan.items[tie.left].column]
         if any((pair[0] - other[0]) * (pair[1] - other[1]) <= 0 for other in others):
@@ -84,7 +87,7 @@ def _separations(
     def keep(upper: int, lower: int, distance: float) -> None:
         below[upper][lower] = max(below[upper].get(lower, -1e9), distance)
 
-    for upper_lane, lower_lane in zip(lanes, lanes[1:], strict=False):
+    for upper_lane, lower_lane in itertools.pairwise(lanes):
         keep(fences[upper_lane], fences[lower_lane], 0.0)
     for column in order:
         for number in column:
@@ -92,9 +95,9 @@ def _separations(
             keep(fences[item.lane], block_of[number], cell.up - offset[number])
             following = [lane for lane in lanes if lane > item.lane]
             if following:
-                gap = look.row_gap if item.device is not None else 0.0
+                gap = look.row_gap if item.device is not None or item.link is not None else 0.0
                 keep(block_of[number], fences[following[0]], offset[number] + cell.down + gap)
-        for upper, lower in zip(column, column[1:], strict=False):
+        for upper, lower in itertools.pairwise(column):
             gap = _gap(plan, upper, lower)
             distance = offset[upper] + cells[upper].down + gap + cells[lower].up - offset[lower]
             keep(block_of[upper], block_of[lower], distance)
@@ -168,5 +171,3 @@ def _median(wishes: list[tuple[float, int]]) -> float:
         if reached >= half:
             return wish
     raise AssertionError("no wishes")
-
-

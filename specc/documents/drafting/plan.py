@@ -16,7 +16,7 @@ from specc.documents.drafting.look import read_look
 from specc.documents.drafting.symbols import Port, Symbol, read_symbols
 
 PinSide = Literal["left", "right"]
-LANES = {"power": 0, "control": 1, "signal": 1, "water": 2, "ground": 3}
+LANES = {"power": 0, "control": 1, "signal": 1, "ground": 1, "water": 2}
 THROUGH = "through"  # the port of an item that is nothing but a wire passing
 
 
@@ -24,7 +24,7 @@ THROUGH = "through"  # the port of an item that is nothing but a wire passing
 class Item:
     """What stands in a column: a device, or a wire that passes (with or without its label).
 
-    ``lane`` keeps energy above control, control above water, water above earth.
+    ``lane`` keeps the energy path at the top, controls and earth below it, water at the bottom.
     """
 
     number: int
@@ -65,7 +65,7 @@ class Route:
 
 @dataclass(frozen=True)
 class Plan:
-    """All items (number = position) and routes; the ports in use by device item, and the columns there are."""
+    """All items (number = position) and routes; the ports in use by device item; the count of columns."""
 
     items: tuple[Item, ...]
     routes: tuple[Route, ...]
@@ -92,7 +92,10 @@ def make_plan(diagram: Diagram, ranks: dict[str, int]) -> Plan:
     ends = _choose_ports(diagram, ranks)
     pins = [_pins(items, numbers, link, *ports) for link, ports in zip(diagram.links, ends, strict=True)]
     shared = Counter(
-        pin for link, pair in zip(diagram.links, pins, strict=True) if link.kind == "ground" for pin in _bare(pair)
+        pin
+        for link, pair in zip(diagram.links, pins, strict=True)
+        if link.kind == "ground"
+        for pin in _bare(pair)
     )
     bundles: dict[tuple[int, str, int], int] = {}
     routes = []
@@ -145,11 +148,16 @@ def _choose_ports(diagram: Diagram, ranks: dict[str, int]) -> list[tuple[Port, P
     def choose(link: DiagramLink, tag: str, role: str, other: str) -> Port:
         mine = taken[tag]
         turn = ranks[other] - ranks[tag]
-        loose = link.kind in ("control", "signal")  # contacts have no direction: take the side that faces the other
+        loose = link.kind in (
+            "control",
+            "signal",
+        )  # contacts have no direction: take the side that faces the other
 
         def cost(port: Port) -> tuple[int, int, int]:
             wrong_role = 0 if loose or port.role in (role, "either") else 1
-            turned_away = int(loose and ((port.side == "left" and turn > 0) or (port.side == "right" and turn < 0)))
+            turned_away = int(
+                loose and ((port.side == "left" and turn > 0) or (port.side == "right" and turn < 0))
+            )
             return wrong_role, len(mine.get(port, ())), turned_away
 
         symbol = symbol_of(devices[tag])

@@ -31,7 +31,9 @@ def rank_devices(diagram: Diagram) -> dict[str, int]:
         Edge(
             link.from_tag,
             link.to_tag,
-            0 if link.kind == "power" and (bands[link.from_tag], bands[link.to_tag]) == ("energy", "water") else 1,
+            0
+            if link.kind == "power" and (bands[link.from_tag], bands[link.to_tag]) == ("energy", "water")
+            else 1,
         )
         for link in diagram.links
         if link.kind in ("power", "water") and link.from_tag != link.to_tag
@@ -89,18 +91,16 @@ def _without_cycles(leaving: dict[str, list[Edge]]) -> tuple[list[str], dict[str
 
 
 def _add_followers(ranks: dict[str, int], links: tuple[DiagramLink, ...]) -> None:
-    """Give what hangs on control or signal links only the rank of its neighbour, the next one rank more."""
+    """Put what hangs on control or signal links only one rank right of what it is linked to."""
     last = max(ranks.values(), default=0)
     wired = [link for link in links if link.kind in ("control", "signal")]
-    steps = dict.fromkeys(ranks, -1)
     found = True
     while found:
         found = False
         for link in wired:
             for known, new in ((link.from_tag, link.to_tag), (link.to_tag, link.from_tag)):
                 if known in ranks and new not in ranks:
-                    steps[new] = steps[known] + 1
-                    ranks[new] = min(ranks[known] + (1 if steps[new] else 0), max(last, 1))
+                    ranks[new] = min(ranks[known] + 1, max(last, 1))
                     found = True
 
 
@@ -116,5 +116,5 @@ def _add_earths(ranks: dict[str, int], links: tuple[DiagramLink, ...]) -> None:
                     if known in ranks and new not in ranks:
                         nearby[new].append(ranks[known])
         for tag, neighbours in nearby.items():
-            ranks[tag] = sorted(neighbours)[len(neighbours) // 2]
+            ranks[tag] = sorted(neighbours)[(len(neighbours) - 1) // 2]
             found = True

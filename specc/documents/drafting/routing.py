@@ -6,6 +6,7 @@ are ordered, a cycle of such orders is broken by a net with two tracks, and trac
 
 from __future__ import annotations
 
+import itertools
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from dataclasses import dataclass, field
@@ -33,7 +34,6 @@ class Routing:
     width: float
     wires: tuple[RoutedWire, ...]
     dots: tuple[Point, ...]
-    nets: tuple[int, ...]  # by route: links with the same number are joined
 
 
 @dataclass
@@ -67,12 +67,12 @@ def route_wires(plan: Plan, order: Order, cells: tuple[Cell, ...], heights: tupl
         tracks = _assign_tracks(nets)
         widths.append(_channel_width(tracks, bool(steps)))
     axes, lefts, width = _column_axes(plan, order, cells, widths)
-    track = read_look().track
-    corridors = _Corridors(plan, pin_y, channels, axes, [left + track for left in lefts], heights)
-    nets = _joined(plan.routes)
+    edge = read_look().channel_edge
+    corridors = _Corridors(plan, pin_y, channels, axes, [left + edge for left in lefts], heights)
+    joined = _joined(plan.routes)
     dots = corridors.dots()
-    pieces = _without_repeats([corridors.polyline(route) for route in plan.routes], nets)
-    return Routing(axes, width, _with_jumps(pieces, set(dots)), dots, nets)
+    pieces = _without_repeats([corridors.polyline(route) for route in plan.routes], joined)
+    return Routing(axes, width, _with_jumps(pieces, set(dots)), dots)
 
 
 def _steps_by_channel(plan: Plan) -> list[list[Step]]:
@@ -103,41 +103,57 @@ def _channel_nets(steps: list[Step], pin_y: dict[Pin, float]) -> tuple[dict[Pin,
 
 def _assign_tracks(nets: list[_Net]) -> int:
     """Give every net its track, from 0 at the left; the number of tracks."""
-    queue = _ordered(list(nets))
-    for index, net in enumerate(queue):
-        net.track = max((other.track + 1 for other in queue[:index] if _touch(other, net)), default=0)
-    return max((net.track + 1 for net in queue), default=0)
-
-
-def _touch(one: _Net, other: _Net) -> bool:
-    return one.span[0] <= other.span[1] and other.span[0] <= one.span[1]
+    placed: list[tuple[float, float, int]] = []
+    for net in _ordered(nets):
+        low, high = net.span
+        net.track = max(
+            (track + 1 for top, bottom, track in placed if top <= high and low <= bottom), default=0
+        )
+        placed.append((low, high, net.track))
+    return max((track + 1 for _, _, track in placed), default=0)
 
 
 def _ordered(nets: list[_Net]) -> list[_Net]:
     """From left to right: facing ends in their order, else the net that crosses the rest least."""
     used = {height for net in nets for height in net.left | net.right}
     waiting, done = sorted(nets, key=lambda net: (net.span, sorted(net.left))), []
+    costs = _costs(waiting)
     while waiting:
-        free = [net for net in waiting if not any(other.left & net.right for other in waiting if other is not net)]
+        free = [
+            net for net in waiting if not any(other.left & net.right for other in waiting if other is not net)
+        ]
         if not free:
             _split(waiting, used)
+            costs = _costs(waiting)
             continue
-        # only nets that share some height can cross
-        best = min(free, key=lambda net: sum(_excess(net, other) for other in waiting if other is not net))
+        best = min(free, key=lambda net: sum(costs[id(net)].values()))
         waiting.remove(best)
         done.append(best)
+        for net in waiting:
+            costs[id(net)].pop(id(best), None)
     return done
 
 
-def _excess(left: _Net, right: _Net) -> int:
-    """How many crossings more this order has than the other one."""
+def _costs(nets: list[_Net]) -> dict[int, dict[int, int]]:
+    """By net and other net (their ids), how many more crossings it makes to stand left of the other."""
+    spans = [net.span for net in nets]
+    pins = [(sorted(net.left), sorted(net.right)) for net in nets]
+    costs: dict[int, dict[int, int]] = {id(net): {} for net in nets}
+    for one, net in enumerate(nets):
+        for two in range(one):
+            if spans[one][0] <= spans[two][1] and spans[two][0] <= spans[one][1]:
+                # a net standing left sends its right ends across the other, which sends back its left ends
+                forth = _between(pins[one][1], spans[two]) + _between(pins[two][0], spans[one])
+                back = _between(pins[two][1], spans[one]) + _between(pins[one][0], spans[two])
+                if forth != back:
+                    costs[id(net)][id(nets[two])] = forth - back
+                    costs[id(nets[two])][id(net)] = back - forth
+    return costs
 
-    def crossings(one: _Net, other: _Net) -> int:
-        reaching_right = sum(other.span[0] < height < other.span[1] for height in one.right)
-        reaching_left = sum(one.span[0] < height < one.span[1] for height in other.left)
-        return reaching_right + reaching_left
 
-    return crossings(left, right) - crossings(right, left)
+def _between(heights: list[float], span: tuple[float, float]) -> int:
+    """How many of the sorted heights lie inside a span, its ends left out."""
+    return max(0, bisect_left(heights, span[1]) - bisect_right(heights, span[0]))
 
 
 def _split(waiting: list[_Net], used: set[float]) -> None:
@@ -155,8 +171,9 @@ def _split(waiting: list[_Net], used: set[float]) -> None:
 
 
 def _channel_width(tracks: int, in_use: bool) -> float:
-    track = read_look().track
-    return (tracks + 1) * track if tracks else track * in_use
+    look = read_look()
+    track = look.track
+    return (tracks - 1) * track + 2 * look.channel_edge if tracks else look.grid * in_use
 
 
 def _column_axes(
@@ -284,17 +301,21 @@ def _joined(routes: tuple[Route, ...]) -> tuple[int, ...]:
     return tuple(root(number) for number in range(len(routes)))
 
 
-def _without_repeats(lines: list[tuple[Point, ...]], nets: tuple[int, ...]) -> list[tuple[tuple[Point, ...], ...]]:
+def _without_repeats(
+    lines: list[tuple[Point, ...]], nets: tuple[int, ...]
+) -> list[tuple[tuple[Point, ...], ...]]:
     """Draw what joined links share only once, by the first of them: dashes would fill up otherwise."""
     drawn: dict[tuple[int, int, float], list[tuple[float, float]]] = defaultdict(list)
     result = []
     for line, net in zip(lines, nets, strict=True):
         pieces: list[list[Point]] = []
-        for start, end in zip(line, line[1:], strict=False):
+        for start, end in itertools.pairwise(line):
             fixed = 0 if start[0] == end[0] else 1
             done = drawn[net, fixed, start[fixed]]
             for low, high in _uncovered(start[1 - fixed], end[1 - fixed], done):
-                ends = [(start[fixed], value) if fixed == 0 else (value, start[fixed]) for value in (low, high)]
+                ends = [
+                    (start[fixed], value) if fixed == 0 else (value, start[fixed]) for value in (low, high)
+                ]
                 if pieces and pieces[-1][-1] == ends[0]:
                     pieces[-1].append(ends[1])
                 else:
@@ -323,7 +344,7 @@ def _with_jumps(wires: list[tuple[tuple[Point, ...], ...]], dots: set[Point]) ->
         (start[0], min(start[1], end[1]), max(start[1], end[1]))
         for pieces in wires
         for piece in pieces
-        for start, end in zip(piece, piece[1:], strict=False)
+        for start, end in itertools.pairwise(piece)
         if start[0] == end[0]
     )
     places = [upright[0] for upright in uprights]
@@ -331,7 +352,7 @@ def _with_jumps(wires: list[tuple[tuple[Point, ...], ...]], dots: set[Point]) ->
     for pieces in wires:
         jumps = set()
         for piece in pieces:
-            for start, end in zip(piece, piece[1:], strict=False):
+            for start, end in itertools.pairwise(piece):
                 if start[1] == end[1]:
                     left, right = sorted((start[0], end[0]))
                     for x, low, high in uprights[bisect_right(places, left) : bisect_left(places, right)]:

@@ -21,7 +21,7 @@ from specc.documents.drafting.look import Look, Paper, read_look
 from specc.documents.drafting.symbols import Symbol, read_symbols
 from specc.documents.shapes import PlacedSymbol, Rect, Rule, Text
 
-LEGEND_SCALE = 0.6
+STAMP_TEXT = "checked by, date"
 DRAFT_TEXT = "DRAFT: do not build from this sheet"
 
 
@@ -65,7 +65,9 @@ def fitting_scale(room: Rect, width: float, height: float) -> float:
 def _cut_to_size(diagram: Diagram, width: float, height: float, papers: Sequence[Paper]) -> Sheet:
     look = read_look()
     around = 2 * (look.margin + look.clearance)
-    paper = Paper("cut to size", max([width + around, *(each.width for each in papers[-1:])]), height + around)
+    paper = Paper(
+        "cut to size", max([width + around, *(each.width for each in papers[-1:])]), height + around
+    )
     strip = _sheet(diagram, paper, legend=True)
     used = strip.frame.height - strip.room.height - 2 * look.clearance
     paper = replace(paper, width=math.ceil(paper.width), height=math.ceil(height + around + used + 1))
@@ -79,20 +81,23 @@ def _sheet(diagram: Diagram, paper: Paper, legend: bool) -> Sheet:
     block = Rect(frame.right - look.title_block_width, block_top, frame.right, frame.bottom)
     texts, rules = _title_block(diagram.title_block, block, paper, look)
     free = Rect(frame.left + look.gutter, 0, block.left - look.gutter, frame.bottom - look.gutter)
-    notes = _notes(diagram.notes, 0.45 * free.width if legend else free.width, look)
-    notes_width = max(block_width(notes) + look.gutter, 0.25 * free.width) if notes else 0.0
+    notes = _notes(diagram.notes, 0.38 * free.width if legend else free.width, look)
+    notes_width = block_width(notes) + look.gutter if notes else 0.0
     symbols: tuple[PlacedSymbol, ...] = ()
-    top = min(block.top, free.bottom - block_height(notes))
+    top = free.bottom - block_height(notes)
     if legend:
         area = Rect(free.left + notes_width + (look.gutter if notes else 0.0), 0, free.right, free.bottom)
         symbols, words, top_of_legend = _legend(diagram, area, look)
         texts += words
         top = min(top, top_of_legend)
-    texts += stack(notes, free.left, top if block_height(notes) else 0.0, tag="notes")
-    room = Rect(frame.left, frame.top, frame.right, top - look.gutter / 2)
+    room = Rect(frame.left, frame.top, frame.right, min(block.top, top - look.gutter / 2))
+    texts += stack(notes, free.left, room.bottom + look.gutter / 2, tag="notes")
     rules += (Rule((frame.left, room.bottom), (frame.right, room.bottom), look.line["thin"]),)
-    if top < block.top:  # the block closes itself below the common line
+    if room.bottom < block.top:  # the block closes itself below the common line
         rules += (Rule((block.left, room.bottom), (block.left, block.top), look.line["medium"]),)
+        stamp = Line(STAMP_TEXT, look.text["field"], role="field")
+        if block.top - room.bottom > 4 * stamp.size:
+            texts += stack((stamp,), block.left + 1.2, room.bottom + 0.6)
     room = room.grown(-look.clearance)
     if diagram.title_block.draft:
         text = place_line(
@@ -136,7 +141,7 @@ def _title_block(
 
 
 def _fitted(value: str, size: float, width: float, height: float, bold: bool) -> tuple[Line, ...]:
-    """The text in a field: smaller letters when it is long, cut with an ellipsis when even those are too big."""
+    """The text in a field: in smaller letters when it is long, cut when even those are too big."""
     least = read_look().least_text
     while True:
         lines = lines_of(value, size, width, bold, role="value")
@@ -158,42 +163,53 @@ def _notes(notes: tuple[str, ...], width: float, look: Look) -> tuple[Line, ...]
     for number, note in enumerate(notes, 1):
         lead = f"{number}. "
         lines += [
-            Line(lead + text if row == 0 else "    " + text, size, role="note")
-            for row, text in enumerate(wrap(note, size, max(width - text_width("    " + lead, size), 20.0)))
+            Line(lead + text if row == 0 else text, size, role="note")
+            for row, text in enumerate(wrap(note, size, max(width - text_width(lead, size), 20.0)))
         ]
     heading = (Line("Notes", size, True, "note"),) if lines else ()
     return (*heading, *lines)
 
 
-def _legend(diagram: Diagram, area: Rect, look: Look) -> tuple[tuple[PlacedSymbol, ...], tuple[Text, ...], float]:
-    """The symbols in use with their words, in columns from the bottom up; the top of it all."""
+def _legend(
+    diagram: Diagram, area: Rect, look: Look
+) -> tuple[tuple[PlacedSymbol, ...], tuple[Text, ...], float]:
+    """The symbols in use with their words, in as few rows as the width allows; the top of it all."""
     used = sorted({device.symbol for device in diagram.devices})
     entries = sorted((read_symbols()[name] for name in used), key=lambda symbol: symbol.words)
     size = look.text["legend"]
-    reach = LEGEND_SCALE * max((symbol.width for symbol in entries), default=0.0) + 1.5
-    pitch_x = reach + max((text_width(symbol.words, size) for symbol in entries), default=0.0) + look.gutter
-    columns = max(1, int((area.width + look.gutter) / pitch_x))
-    rows = math.ceil(len(entries) / columns)
-    filled = [entries[start : start + columns] for start in range(0, len(entries), columns)]
-    heights = [max(size * 1.3, *(LEGEND_SCALE * symbol.height + 1.2 for symbol in row)) for row in filled]
-    if not rows or area.width < pitch_x - look.gutter:
-        return (), (), math.inf if not rows else -math.inf
     heading = Line("Symbols", size, True, "legend")
+    for rows in range(1, len(entries) + 1):
+        columns = [entries[start : start + rows] for start in range(0, len(entries), rows)]
+        reaches = [look.legend_scale * max(symbol.width for symbol in column) + 1.5 for column in columns]
+        words = [max(text_width(symbol.words, size) for symbol in column) for column in columns]
+        if sum(reaches) + sum(words) + (len(columns) - 1) * look.gutter <= area.width:
+            break
+    else:
+        return (), (), -math.inf if entries else math.inf
+    heights = [
+        max(
+            size * 1.3,
+            *(look.legend_scale * column[row].height + 1.2 for column in columns if row < len(column)),
+        )
+        for row in range(rows)
+    ]
     top = area.bottom - sum(heights) - block_height((heading,))
     texts = [*stack((heading,), area.left, top)]
     symbols = []
-    y = top + block_height((heading,))
-    for row, height in zip(filled, heights, strict=True):
-        for column, symbol in enumerate(row):
-            x = area.left + column * pitch_x
+    x = area.left
+    for column, reach, width in zip(columns, reaches, words, strict=True):
+        y = top + block_height((heading,))
+        for symbol, height in zip(column, heights, strict=False):
             middle = y + height / 2
-            symbols.append(_small(symbol, x + (reach - 1.5 - LEGEND_SCALE * symbol.width) / 2, middle))
+            symbols.append(_small(symbol, x + (reach - 1.5 - look.legend_scale * symbol.width) / 2, middle))
             texts.append(place_line(Line(symbol.words, size, role="legend"), x + reach, middle + size * 0.34))
-        y += height
+            y += height
+        x += reach + width + look.gutter
     return tuple(symbols), tuple(texts), top
 
 
 def _small(symbol: Symbol, x: float, middle: float) -> PlacedSymbol:
-    y = middle - LEGEND_SCALE * symbol.height / 2
-    box = Rect(x, y, x + LEGEND_SCALE * symbol.width, y + LEGEND_SCALE * symbol.height)
-    return PlacedSymbol("", symbol.name, symbol.words, x, y, LEGEND_SCALE, box, symbol.body)
+    scale = read_look().legend_scale
+    y = middle - scale * symbol.height / 2
+    box = Rect(x, y, x + scale * symbol.width, y + scale * symbol.height)
+    return PlacedSymbol("", symbol.name, symbol.words, x, y, scale, box, symbol.body)

@@ -3,6 +3,9 @@
 A symbol file is an SVG with its size in millimetres as viewBox, a title (the words of the legend) and a
 metadata element with JSON: ``axis`` is the height of its main line from the top, ``ports`` its connection
 points (name, x, y, side that the wire leaves to, kinds of link it takes, role "in", "out" or "either").
+
+The shapes follow IEC 60617, IEEE 315, ISO 14617 and ISO 1219-1 as named in each file: from memory, not
+compared with the pages of the standards.
 """
 
 from __future__ import annotations
@@ -15,7 +18,7 @@ from types import MappingProxyType
 from typing import Literal
 from xml.etree import ElementTree
 
-from specc.assets import templates_folder
+from specc.resources import templates_dir
 
 Side = Literal["left", "right", "top", "bottom"]
 SVG = "{http://www.w3.org/2000/svg}"
@@ -49,14 +52,17 @@ class Symbol:
 @cache
 def read_symbols() -> Mapping[str, Symbol]:
     """All symbols in templates/symbols, by name."""
-    folder = templates_folder() / "symbols"
+    folder = templates_dir() / "symbols"
     return MappingProxyType(
-        {path.stem: parse_symbol(path.stem, path.read_text(encoding="utf-8")) for path in sorted(folder.glob("*.svg"))}
+        {
+            path.stem: parse_symbol(path.stem, path.read_text(encoding="utf-8"))
+            for path in sorted(folder.glob("*.svg"))
+        }
     )
 
 
 def parse_symbol(name: str, svg: str) -> Symbol:
-    """One symbol file. Raises KeyError, ValueError or ParseError for a file that is not as described above."""
+    """One symbol file. Raises KeyError, ValueError or ParseError when it is not as described above."""
     root = ElementTree.fromstring(svg)
     left, top, width, height = (float(part) for part in root.attrib["viewBox"].split())
     if (left, top) != (0, 0):

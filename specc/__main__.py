@@ -1,0 +1,5 @@
+"""``python -m specc``."""
+
+from specc.cli import main
+
+main()

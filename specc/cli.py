@@ -1,0 +1,266 @@
+"""The commands. With ``publish``, the only code that reads or writes a disk or a terminal."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+
+import typer
+
+import specc
+
+if TYPE_CHECKING:
+    from specc.pipeline import Compiled
+
+app = typer.Typer(
+    name="specc",
+    help="Checks the spec of a small off-grid water system and prints the papers to build it from.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+JobFile = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job spec.", show_default=False)]
+WIDEST = 100
+SLOW_S = 1.0
+
+
+def main() -> None:
+    """The console script."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    app()
+
+
+def _fail(message: str) -> NoReturn:
+    """A wrong call: one sentence on stderr, status 2."""
+    typer.echo(f"specc: {message}", err=True)
+    raise typer.Exit(2)
+
+
+def _width() -> int:
+    return max(40, min(WIDEST, shutil.get_terminal_size((80, 24)).columns))
+
+
+def _colour() -> bool:
+    import os
+
+    return sys.stdout.isatty() and "NO_COLOR" not in os.environ
+
+
+def _read(path: Path) -> bytes:
+    """The bytes of a file, and never more than a spec may have."""
+    from specc.reading.toml_positions import MOST_BYTES
+
+    with path.open("rb") as file:
+        return file.read(MOST_BYTES + 1)
+
+
+def _compile(job: Path) -> tuple[Compiled, Mapping[str, list[str]]]:
+    """The compiled job, and the lines of every file that a finding may point into."""
+    from specc.pipeline import compile_spec
+
+    lines: dict[str, list[str]] = {}
+
+    def keep(name: str, data: bytes) -> bytes:
+        lines[name] = data.decode("utf-8", errors="replace").splitlines()
+        return data
+
+    try:
+        data = keep(job.name, _read(job))
+    except OSError as error:
+        _fail(f'"{job}" cannot be read: {(error.strerror or str(error)).lower()}.')
+    return compile_spec(data, job.name, lambda name: keep(name, _read(job.parent / name))), lines
+
+
+def _report(compiled: Compiled, lines: Mapping[str, list[str]], *, every: bool = False) -> None:
+    from specc.rendering.findings_text import findings_text, summary_text
+
+    text = findings_text(compiled.findings, lines, width=_width(), colour=_colour(), every=every)
+    if text:
+        typer.echo(text + "\n")
+    import textwrap
+
+    typer.echo(textwrap.fill(summary_text(compiled.findings, read=compiled.system is not None), _width()))
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"specc {specc.__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _common(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command()
+def check(
+    job: JobFile,
+    json: Annotated[bool, typer.Option("--json", help="Print every answer as JSON.")] = False,
+    every: Annotated[bool, typer.Option("--every", help="Print what holds, too.")] = False,
+) -> None:
+    """Check a job: 0 no danger or error, 1 such findings, 2 not readable."""
+    compiled, lines = _compile(job)
+    if json:
+        from specc.rendering.files_json import findings_json
+
+        about = compiled.system.job if compiled.system is not None else None
+        typer.echo(findings_json(compiled.file, about, compiled.findings).decode(), nl=False)
+    else:
+        _report(compiled, lines, every=every)
+    raise typer.Exit(compiled.exit_status)
+
+
+@app.command()
+def build(
+    job: JobFile,
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", metavar="DIR", help="Folder for the packet.", show_default=False),
+    ] = None,
+    draft: Annotated[
+        bool, typer.Option("--draft", help="Publish a job with dangers or errors; every page says so.")
+    ] = False,
+) -> None:
+    """Check a job and write its packet into one folder."""
+    from specc import pipeline
+    from specc.publish import PublishError, publish
+
+    compiled, lines = _compile(job)
+    if compiled.system is None:
+        _report(compiled, lines)
+        raise typer.Exit(compiled.exit_status)
+    stopped = compiled.exit_status != 0
+    if stopped and not draft:
+        _report(compiled, lines)
+        typer.echo("Nothing was written. With --draft the packet is made, and every page says so.")
+        raise typer.Exit(compiled.exit_status)
+    folder = output if output is not None else job.with_name(job.stem + "-packet")
+    made = pipeline.build(compiled, draft=draft, tell=_progress())
+    try:
+        publish(folder, made.contents)
+    except PublishError as error:
+        _fail(f"{error}.")
+    from specc.rendering.findings_text import summary_text
+
+    typer.echo(summary_text(compiled.findings, read=True))
+    typer.echo(f"Wrote {len(made.contents)} files to {folder}.")
+    if made.no_pdf:
+        typer.echo(f"No PDF: {made.no_pdf}", err=True)
+        raise typer.Exit(max(compiled.exit_status, 3))
+    raise typer.Exit(compiled.exit_status)
+
+
+def _progress() -> Callable[[str], None]:
+    """Says what is going on, on a terminal only, once the build has taken a second."""
+    import time
+
+    start = time.monotonic()
+
+    def tell(step: str) -> None:
+        # The slow step is the last: say it at once, or nobody sees it before it is done.
+        if sys.stderr.isatty() and (time.monotonic() - start > SLOW_S or step.startswith("setting")):
+            typer.echo(f"{step} ...", err=True)
+
+    return tell
+
+
+@app.command()
+def explain(
+    rule: Annotated[str | None, typer.Argument(metavar="RULE", help="A rule id.", show_default=False)] = None,
+) -> None:
+    """Explain a rule; without one, list every rule id, one a line."""
+    from specc.reading.suggest import did_you_mean
+    from specc.rendering.explain_text import explain_rule
+    from specc.rules import ALL_RULES
+    from specc.rules.reading import READING_RULES
+
+    known: dict[str, Any] = {r.id: r for r in (*ALL_RULES, *READING_RULES)}
+    if rule is None:
+        typer.echo("\n".join(sorted(known)))
+        return
+    if rule not in known:
+        guess = did_you_mean(rule, sorted(known))
+        _fail(f'there is no rule "{rule}"' + (f": {guess}" if guess else "; specc explain lists them all."))
+    typer.echo(explain_rule(known[rule], width=_width()))
+
+
+@app.command()
+def new(
+    kind: Annotated[
+        str | None,
+        typer.Argument(metavar="KIND", help="Which starter; without it, list them.", show_default=False),
+    ] = None,
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "-o", "--output", metavar="FILE", help="Write here, not to the terminal.", show_default=False
+        ),
+    ] = None,
+) -> None:
+    """Write a commented starter spec."""
+    from specc.resources import templates_dir
+
+    starters = {path.stem: path for path in sorted((templates_dir() / "starters").glob("*.toml"))}
+    if kind is None:
+        for name, path in starters.items():
+            typer.echo(f"{name:<22}{path.read_text(encoding='utf-8').splitlines()[0].lstrip('# ')}")
+        return
+    if kind not in starters:
+        _fail(f'there is no starter "{kind}"; there are: {", ".join(starters)}.')
+    text = starters[kind].read_text(encoding="utf-8")
+    if output is None:
+        typer.echo(text, nl=False)
+        return
+    try:
+        with output.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError:
+        _fail(f'"{output}" is there already; choose another name.')
+    except OSError as error:
+        _fail(f'"{output}" cannot be written: {(error.strerror or str(error)).lower()}.')
+    typer.echo(f"Wrote {output}. Next: specc check {output}")
+
+
+@app.command()
+def parts(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[WORDS]", help="Words that id or description hold.", show_default=False),
+    ] = None,
+    kind: Annotated[
+        str | None, typer.Option("--kind", help="Only parts of this kind.", show_default=False)
+    ] = None,
+) -> None:
+    """Search the built-in catalogue."""
+    from specc.reading.catalog import Catalog
+    from specc.reading.parts import PART_KINDS
+    from specc.rendering.parts_text import parts_text
+
+    if kind is not None and kind not in PART_KINDS:
+        _fail(f'there is no kind "{kind}"; there are: {", ".join(PART_KINDS)}.')
+    wanted = [word.casefold() for word in words or ()]
+    found = [
+        part
+        for part in Catalog().parts(*([kind] if kind else []))
+        if all(word in f"{part.id} {part.name} {getattr(part, 'kind', '')}".casefold() for word in wanted)
+    ]
+    if not found:
+        _fail("no part holds all of these words; try fewer.")
+    typer.echo(parts_text(found, width=_width()))
+
+
+if __name__ == "__main__":
+    main()

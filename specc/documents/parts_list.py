@@ -1,0 +1,309 @@
+"""The parts list: everything to buy once, with what each part needs beside it."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from specc.documents.tables import Cell, Column, Table
+from specc.system.model import Device, Pipe
+from specc.system.roles import role_of
+from specc.system.system import System
+
+COLUMNS = (
+    Column("group", "Group"),
+    Column("part", "Part"),
+    Column("what", "Description"),
+    Column("needed", "Needed", "", "right"),
+    Column("packs", "Buy", "count", "right"),
+    Column("pack", "Sold as"),
+    Column("price", "Unit price", "money", "right"),
+    Column("total", "Total", "money", "right"),
+    Column("used", "Where used"),
+)
+
+# Shop visits, in the order in which a job is bought.
+_GROUPS = {
+    "solar": "1 Solar",
+    "pump": "2 Pump",
+    "electrical": "3 Electrical",
+    "wire": "4 Wire",
+    "raceway": "5 Raceway and boxes",
+    "plumbing": "6 Plumbing",
+}
+_NOT_PRICED = "not in the catalogue"
+
+
+@dataclass
+class _Line:
+    """A line while it is gathered: a count, or a length [m], and the tags that use it."""
+
+    part: Any
+    what: str
+    group: str
+    count: float = 0.0
+    length_m: float = 0.0
+    price: float | None = None
+    pack_length_m: float | None = None
+    used: dict[str, None] = field(default_factory=dict)
+
+    def use(self, *tags: str) -> None:
+        self.used.update(dict.fromkeys(tags))
+
+
+def parts_list(system: System) -> Table:
+    """Everything to buy, rolled up by part; wire by size and colour, pipe by part, whole packs."""
+    gathered = _Gatherer(system).lines()
+    rows = tuple(_row(system, line) for line in sorted(gathered, key=_order))
+    priced = [row["total"] for row in rows if isinstance(row["total"], float)]
+    unpriced = len(rows) - len(priced)
+    wire = system.handbook.threshold("wire_waste_fraction").value
+    pipe = system.handbook.threshold("pipe_waste_fraction").value
+    notes = [
+        f"Wire and raceway with {wire:.0%} allowance, pipe with {pipe:.0%}, rounded up to whole packs.",
+        f"Prices in {system.job.currency} as the catalogue has them; ask your dealer.",
+    ]
+    if unpriced:
+        notes.append(f"{unpriced} lines have no price in the catalogue and are not in the total.")
+    return Table(
+        "parts-list",
+        "Parts list",
+        COLUMNS,
+        rows,
+        tuple(notes),
+        totals={"what": "Total of priced lines", "total": math.fsum(priced)},
+        group_by="group",
+    )
+
+
+def _order(line: _Line) -> tuple[str, str, str]:
+    return (line.group, getattr(line.part, "kind", ""), line.what)
+
+
+class _Gatherer:
+    def __init__(self, system: System) -> None:
+        self.system = system
+        self.found: dict[tuple[str, ...], _Line] = {}
+
+    def lines(self) -> list[_Line]:
+        for device in self.system.devices.values():
+            self._device(device)
+        for run in self.system.connected.runs.values():
+            for conductor in run.conductors:
+                line = self._wire(conductor.wire, conductor.size, conductor.color)
+                line.length_m += conductor.length_m
+                line.use(conductor.tag)
+        for pipe in self.system.connected.pipes.values():
+            self._pipe(pipe)
+        self._implied()
+        return list(self.found.values())
+
+    def _device(self, device: Device) -> None:
+        if device.part is None:
+            return
+        if device.table == "raceways":
+            line = self._line(device.part, _GROUPS["raceway"])
+            line.length_m += device.spec.length
+            line.pack_length_m = device.part.pack_length
+        else:
+            count = getattr(device.spec, "series", 1) * getattr(device.spec, "parallel", 1)
+            line = self._line(device.part)
+            line.count += count
+        line.use(device.tag)
+        wanted = list(device.part.needs)
+        if device.table == "fuses" and device.spec.holder:
+            wanted = [n for n in wanted if n != device.part.holder] + [device.spec.holder]
+        elif device.table == "fuses" and device.part.holder and device.part.holder not in wanted:
+            wanted.append(device.part.holder)
+        for part in self._with_needs(wanted):
+            beside = self._line(part)
+            beside.count += getattr(device.spec, "series", 1) * getattr(device.spec, "parallel", 1)
+            beside.use(device.tag)
+
+    def _with_needs(self, ids: list[str]) -> Iterator[Any]:
+        """The parts of these ids and, in turn, what they need; each part once per chain."""
+        seen: set[str] = set()
+        waiting = list(ids)
+        while waiting:
+            part_id = waiting.pop(0)
+            part = self.system.description.catalog.find(part_id)
+            if part is None:
+                continue
+            yield part
+            if part_id not in seen:
+                seen.add(part_id)
+                waiting += part.needs
+
+    def _line(self, part: Any, group: str | None = None) -> _Line:
+        if group is None:
+            group = _GROUPS["raceway" if part.kind in ("enclosure", "raceway") else part.buy_with]
+        line = self.found.setdefault((part.id,), _Line(part, part.name, group, price=part.price))
+        return line
+
+    def _wire(self, wire: Any, size: str, color: str) -> _Line:
+        key = (wire.id, size, color)
+        if key not in self.found:
+            priced = next((s for s in wire.sizes if s.size == size), None)
+            self.found[key] = _Line(
+                wire,
+                f"{wire.name}, {size}, {color}",
+                _GROUPS["wire"],
+                price=priced.price if priced else None,
+                pack_length_m=priced.pack_length if priced else None,
+            )
+        return self.found[key]
+
+    def _pipe(self, pipe: Pipe) -> None:
+        line = self._line(pipe.part, _GROUPS["plumbing"])
+        line.length_m += pipe.spec.length
+        line.pack_length_m = pipe.part.pack_length
+        line.use(pipe.tag)
+        for fitting in pipe.spec.fittings:
+            part = self._fitting_part(fitting.name, pipe)
+            if part is not None:
+                line = self._line(part, _GROUPS["plumbing"])
+            else:
+                words = f"{fitting.name}, {pipe.part.size}, for {pipe.part.name}"
+                line = self.found.setdefault((words,), _Line(None, words, _GROUPS["plumbing"]))
+            line.count += fitting.count
+            line.use(pipe.tag)
+
+    def _fitting_part(self, name: str, pipe: Pipe) -> Any:
+        """The catalogue's fitting of that name and size; one made for the pipe's family before any other."""
+        same = [
+            part
+            for part in self.system.description.catalog.parts("fitting")
+            if part.fitting == name and part.size == pipe.part.size  # type: ignore[attr-defined]
+        ]
+        return min(same, key=lambda part: (pipe.part.family not in part.suits, part.id), default=None)
+
+    def _implied(self) -> None:
+        """What the spec implies without saying: glands for entries, lugs on studs, labels, conductor tags."""
+        sundries = self.system.description.catalog.parts("sundry")
+        for device in self.system.of_kind("enclosure"):
+            entering = [r.tag for r in self.system.connected.runs.values() if self._enters(r, device)]
+            gland = device.part.gland_part and self.system.description.catalog.find(device.part.gland_part)
+            if gland and entering:
+                line = self._line(gland)
+                line.count += len(entering)
+                line.use(*entering)
+        for what, tags in self._labels():
+            part = next((p for p in sundries if p.type == "label" and what in p.suits), None)  # type: ignore[attr-defined]
+            line = (
+                self._line(part)
+                if part is not None
+                else self.found.setdefault((what,), _Line(None, f"label: {what}", _GROUPS["electrical"]))
+            )
+            line.count += len(tags)
+            line.use(*dict.fromkeys(tags))
+        for conductor in self.system.conductors:
+            for end in (conductor.start, conductor.end):
+                wire = self.system.terminal(end).wire
+                if getattr(wire, "stud", False):
+                    self._lug(sundries, conductor.size, conductor.tag)
+
+    def _lug(self, sundries: Any, size: str, tag: str) -> None:
+        index = self.system.book.size_index
+        for part in sundries:
+            if part.type != "lug" or not (part.smallest and part.largest):
+                continue
+            try:
+                fits = index(part.smallest) <= index(size) <= index(part.largest)
+            except LookupError:
+                continue
+            if fits:
+                line = self._line(part)
+                line.count += 1
+                line.use(tag)
+                return
+        words = f"ring lug for {size}"
+        line = self.found.setdefault((words,), _Line(None, words, _GROUPS["electrical"]))
+        line.count += 1
+        line.use(tag)
+
+    def _enters(self, run: Any, box: Device) -> bool:
+        held = set(box.spec.holds) | {box.tag}
+        ends = {t.split(".")[0] in held for c in run.conductors for t in (c.start, c.end)}
+        return ends == {True, False} and run.spec.laid != "in enclosure"
+
+    def _labels(self) -> Iterator[tuple[str, list[str]]]:
+        """What each place is labelled with, by the words that the catalogue's labels suit."""
+        wanted: dict[str, list[str]] = defaultdict(list)
+        for device in self.system.devices.values():
+            for words in self._labels_of(device):
+                wanted[words].append(device.tag)
+        first = next((tags[0] for words, tags in wanted.items() if words.endswith("disconnect")), None)
+        if first is not None:
+            wanted["system earthing"].append(first)
+        yield from sorted(wanted.items())
+        yield "conductor tag", [c.tag for c in self.system.conductors for _ in (c.start, c.end)]
+
+    def _labels_of(self, device: Device) -> Iterator[str]:
+        match device.kind:
+            case "isolator" | "breaker":
+                yield from self._disconnect_labels(device)
+            case "fuse":
+                yield "fuse replacement"
+                yield "not load-break"
+            case "controller":
+                yield "controller data"
+            case "pump":
+                yield "starts by itself"
+            case "enclosure":
+                yield "array circuit"
+            case "raceway":
+                circuits = {
+                    role_of(self.system.connected, self.system.walked, c).kind
+                    for c in self.system.conductors
+                    if c.run.raceway is device
+                }
+                if "array" in circuits:
+                    yield "array circuit"
+            case "source" if device.spec.kind in ("dug well", "bored well", "cistern"):
+                yield "confined space"
+
+    def _disconnect_labels(self, device: Device) -> Iterator[str]:
+        electrical = self.system.electrical
+        branches = [b for pole in self.system.poles_of(device) if (b := electrical.branch(pole)) is not None]
+        for words, found in (
+            ("array disconnect", electrical.arrays_through),
+            ("battery disconnect", electrical.batteries_through),
+            ("motor disconnect", electrical.motors_through),
+        ):
+            if any(found(branch) for branch in branches):
+                yield words
+
+
+def _row(system: System, line: _Line) -> dict[str, Cell]:
+    part = line.part
+    if line.length_m:
+        allowance = "pipe_waste_fraction" if getattr(part, "kind", "") == "pipe" else "wire_waste_fraction"
+        length = line.length_m * (1.0 + system.handbook.threshold(allowance).value)
+        packs = math.ceil(length / line.pack_length_m - 1e-9) if line.pack_length_m else None
+        needed = system.show(length, "length", 3)
+        sold = (
+            part.sold_as
+            if line.pack_length_m is None
+            else f"{part.sold_as} of {system.show(line.pack_length_m, 'length', 3)}"
+        )
+    else:
+        size = getattr(part, "pack_count", 1)
+        packs, needed = math.ceil(line.count / size - 1e-9), f"{line.count:g}"
+        sold = "each" if size == 1 else f"pack of {size}"
+        if part is None:
+            sold = _NOT_PRICED
+    total = packs * line.price if packs is not None and line.price is not None else None
+    return {
+        "group": line.group,
+        "part": getattr(part, "id", None),
+        "what": line.what,
+        "needed": needed,
+        "packs": packs,
+        "pack": sold,
+        "price": line.price,
+        "total": None if total is None else float(total),
+        "used": ", ".join(line.used),
+    }

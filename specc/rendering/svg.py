@@ -1,0 +1,98 @@
+"""A drawing as SVG text, through the templates in templates/drawing."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Mapping
+from functools import cache
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from specc.documents.drafting.look import read_look
+from specc.documents.shapes import Drawing, PlacedSymbol, Point, Wire
+from specc.resources import templates_dir
+
+DECIMALS = 2
+NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
+def render_drawing(drawing: Drawing, standalone: bool = False) -> str:
+    """The sheet as an SVG element, sized in millimetres; the same drawing always gives the same text.
+
+    ``standalone`` puts the XML declaration first, for a file of its own.
+    """
+    template = _environment().get_template("sheet.svg.j2")
+    return template.render(drawing=drawing, look=read_look(), standalone=standalone)
+
+
+def number(value: float) -> str:
+    """A coordinate with fixed decimals, never "-0.00"."""
+    text = f"{value:.{DECIMALS}f}"
+    return text.lstrip("-") if float(text) == 0 else text
+
+
+def clean(text: str) -> str:
+    """The text without characters that XML cannot hold; each becomes a replacement mark."""
+    return NOT_XML.sub("\N{REPLACEMENT CHARACTER}", text)
+
+
+def css_name(text: str) -> str:
+    """A tag as a class name: letters, digits and hyphens."""
+    return re.sub(r"[^A-Za-z0-9]+", "-", text).strip("-").lower() or "untagged"
+
+
+def wire_path(wire: Wire, radius: float) -> str:
+    """The path of a wire, with a half circle of ``radius`` mm upward at every jump."""
+    return " ".join(_piece_path(piece, wire.jumps, radius) for piece in wire.pieces)
+
+
+def symbol_body(symbol: PlacedSymbol) -> Markup:
+    """The inside of a symbol file (our own, hence trusted), its line weights kept whatever its scale."""
+
+    def unscaled(match: re.Match[str]) -> str:
+        return f'stroke-width="{number(float(match[1]) / symbol.scale)}"'
+
+    return Markup(re.sub(r'stroke-width="([\d.]+)"', unscaled, symbol.body))
+
+
+def _piece_path(piece: tuple[Point, ...], jumps: tuple[Point, ...], radius: float) -> str:
+    parts = [f"M{_pair(piece[0])}"]
+    for start, end in itertools.pairwise(piece):
+        if abs(start[1] - end[1]) < 1e-6:
+            turn = 1 if end[0] > start[0] else -1
+            low, high = sorted((start[0], end[0]))
+            over = [x for x, y in jumps if abs(y - start[1]) < 1e-6 and low < x < high]
+            for x in sorted(over, reverse=turn < 0):
+                before, after = (x - turn * radius, start[1]), (x + turn * radius, start[1])
+                arc = f"A{number(radius)} {number(radius)} 0 0 {int(turn > 0)} {_pair(after)}"
+                parts += [f"L{_pair(before)}", arc]
+        parts.append(f"L{_pair(end)}")
+    return "".join(parts)
+
+
+def _pair(point: Point) -> str:
+    return f"{number(point[0])} {number(point[1])}"
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(templates_dir() / "drawing"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    filters: Mapping[str, Any] = {
+        "mm": number,
+        "clean": clean,
+        "css_name": css_name,
+        "wire_path": wire_path,
+        "symbol_body": symbol_body,
+    }
+    environment.filters.update(filters)
+    return environment

@@ -1,0 +1,85 @@
+"""Larger changes to the reference job that several rules build their examples on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+# The negative of the reference job without its bond: nothing is earthed but cases and frames.
+FLOATING: dict[str, Any] = {
+    "job.earthing": "floating",
+    "grounding.GB1": None,
+    "enclosures.BOX1.holds": ["Q1", "CB1", "F1", "DS1"],
+    "runs.R1.conductors[1].color": "black",
+    "runs.R3.conductors[1].color": "black",
+    "runs.R5.conductors": [{"from": "CB1.case", "to": "BOX1.ground", "color": "green"}],
+}
+
+# 24 V battery between a charge controller and a low-voltage disconnect, fused at its post.
+BATTERY: dict[str, Any] = {
+    "batteries.BT1": {"part": "battery-r", "series": 2, "location": "pump house"},
+    "controllers.CB1.part": "low-voltage-r",
+    "controllers.CC1": {"part": "charger-r", "location": "pump house"},
+    "fuses.F0": {"part": "fuse-r", "location": "pump house"},
+    "runs.R1.conductors[1].to": "CC1.pv-",
+    "runs.R2.conductors[0].to": "CC1.pv+",
+    "runs.R4": None,
+    "runs.R5": {
+        "wire": "thwn2-r",
+        "size": "10 AWG",
+        "length": "0.5 m",
+        "laid": "in enclosure",
+        "conductors": [
+            {"from": "GB1.system", "to": "CC1.pv-", "color": "white"},
+            {"from": "GB1.ground", "to": "BOX1.ground", "color": "green"},
+        ],
+    },
+    "runs.R7": {
+        "wire": "thwn2-r",
+        "size": "6 AWG",
+        "length": "0.2 m",
+        "laid": "in enclosure",
+        "conductors": [{"from": "BT1.+", "to": "F0.1", "color": "red"}],
+    },
+    "runs.R8": {
+        "wire": "thwn2-r",
+        "size": "6 AWG",
+        "length": "1 m",
+        "laid": "in enclosure",
+        "conductors": [
+            {"from": "F0.2", "to": "CB1.battery+", "color": "red"},
+            {"from": "BT1.-", "to": "CB1.battery-", "color": "white"},
+            {"from": "CC1.battery+", "to": "CB1.battery+", "color": "red"},
+            {"from": "CC1.battery-", "to": "CB1.battery-", "color": "white"},
+        ],
+    },
+}
+
+
+def strings(count: int, *, parallel: int = 1, fuse: str | None = None) -> dict[str, Any]:
+    """The array of the reference job as ``count`` panels entries, each with a fuse of its own if wanted.
+
+    They meet at the breaker; the reference's own entry is the first of them.
+    """
+    edit: dict[str, Any] = {"panels.PV1.parallel": parallel}
+    conductors = [{"from": "PV1.-", "to": "CB1.pv-", "color": "white"}]
+    for number in range(1, count + 1):
+        panel = f"PV{number}"
+        if number > 1:
+            edit[f"panels.{panel}"] = {
+                "part": "panel-r",
+                "series": 2,
+                "parallel": parallel,
+                "mounted": "ground",
+                "location": "array",
+            }
+            conductors.append({"from": f"{panel}.-", "to": "PV1.-", "color": "white"})
+            conductors.append({"from": f"{panel}.frame", "to": "PV1.frame", "color": "green"})
+        if fuse is None:
+            conductors.append({"from": f"{panel}.+", "to": "Q1.1", "color": "red"})
+        else:
+            edit[f"fuses.SF{number}"] = {"part": fuse, "location": "array"}
+            conductors.append({"from": f"{panel}.+", "to": f"SF{number}.1", "color": "red"})
+            conductors.append({"from": f"SF{number}.2", "to": "Q1.1", "color": "red"})
+    conductors.append({"from": "PV1.frame", "to": "BOX1.ground", "color": "green"})
+    edit["runs.R1.conductors"] = conductors
+    return edit

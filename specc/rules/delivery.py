@@ -1,0 +1,446 @@
+"""Rules on the delivery side: head, pipe class, relief, and what falls back when the pump stops."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from specc.calculation import Calculation, Input
+from specc.diagnostics import Severity
+from specc.physics import hydraulics
+from specc.rules._limits import keeps_to, reaches
+from specc.rules._rule import Answer, Case, Rule, satisfied, violated
+from specc.system.missing import MissingDatum, need, need_part
+from specc.system.model import Device, Pipe
+from specc.system.system import System
+from specc.system.water import Step, Way
+
+PRACTICE = "common practice, no source"
+
+
+def _pumps(system: System) -> tuple[Device, ...]:
+    return system.water.pumps
+
+
+def _displacement(pump: Device) -> bool:
+    return bool(pump.part.type == "positive displacement")
+
+
+# -- total head --------------------------------------------------------------------------------------
+
+
+def _total_head(system: System, pump: Device) -> Answer:
+    water, show = system.water, system.show
+    head, flow = water.total_head(pump, True), water.operating(pump, True).flow_m3_s
+    limit = water.vouched_head_m(pump)
+    required, actual = f"at most {show(limit, 'head')}", show(head.value, "head")
+    path, related = (*pump.path, "part"), ((*water.delivery(pump).end.path, "inlet"),)
+    if flow <= 0.0 or not keeps_to(head.value, limit):
+        at = f"at {show(flow, 'flow')}" if flow > 0.0 else "before any water flows"
+        return violated(
+            pump.tag,
+            path,
+            f"{pump.tag} has to make {actual} {at}, filter dirty; its maker vouches for "
+            f"{show(limit, 'head')}.",
+            required=required,
+            actual=actual,
+            fix=f"Take another pump for {actual} or more, or save "
+            f"{show(max(0.0, head.value - limit), 'head')} "
+            "by larger pipe or a lower inlet.",
+            related=related,
+            calculations=(head,),
+        )
+    message = f"{pump.tag} makes {actual} at {show(flow, 'flow')}, filter dirty."
+    return satisfied(pump.tag, path, message, required=required, actual=actual, calculations=(head,))
+
+
+TOTAL_HEAD = Rule(
+    id="delivery.total-head",
+    severity=Severity.ERROR,
+    title="More head than the pump makes",
+    checks="(highest place of the delivery - drawn-down level) + friction + fittings + dirty filter, at the "
+    "flow where "
+    "pump and pipe meet, <= the head that the data sheet vouches for with flow; not the shut-off head.",
+    why="A pump at its limit gives a trickle, draws its highest current, and wears out.",
+    clauses={
+        "us-2023": "pump data sheet; energy equation; ANSI/HI test codes",
+        "iec": "pump data sheet; ISO 9906",
+    },
+    look=_pumps,
+    examine=_total_head,
+    fires=(Case("tank inlet at +36 m: 42.58 m of 41.87 m", {"tank.TK1.inlet": "36 m"}, subject="P1"),),
+    keeps_still=(Case("tank inlet at +35 m: 41.58 m", {"tank.TK1.inlet": "35 m"}),),
+    sees_not="Other voltages than the rated one; a worn pump.",
+)
+
+
+# -- pipe class --------------------------------------------------------------------------------------
+
+
+def _delivery_pipes(system: System) -> Iterator[tuple[Pipe, tuple[Way, ...]]]:
+    """Every pipe on the way from a pump to a tank, with all the ways that it serves."""
+    served: dict[Pipe, list[Way]] = {}
+    for pump in system.water.pumps:
+        for way in system.water.ways_out(pump):
+            for pipe in way.pipes:
+                served.setdefault(pipe, []).append(way)
+    return ((pipe, tuple(ways)) for pipe, ways in served.items())
+
+
+def _reliefs(system: System, pump: Device) -> tuple[Device, ...]:
+    """Relief valves that nothing can cut off from the pump's outlet."""
+    reached = system.water.downstream(pump, lambda step: _obstructs(system, step))
+    return tuple(s for s in reached if isinstance(s, Device) and "relief valve" in system.water.duties(s))
+
+
+def _obstructs(system: System, step: Step) -> bool:
+    """Can it stop the flow: a valve, or a filter that clogs?"""
+    water = system.water
+    return (
+        water.can_shut(step) or water.holds_back(step) or (isinstance(step, Device) and step.kind == "filter")
+    )
+
+
+def _setting_pa(relief: Device) -> float:
+    what = f"{relief.tag}: the pressure at which it is set to open"
+    return float(need(relief.spec.setting, what, relief.path, "setting"))
+
+
+def _highest_pressures(system: System, pipe: Pipe, way: Way, low_m: float) -> Iterator[Calculation]:
+    """What can press on the lowest point of a pipe: column and surge, relief valve, shut-off pump."""
+    water, pump = system.water, way.pump
+    density = water.density_kg_m3(water.suction(pump).start)
+
+    def column_pa(top_m: float) -> float:
+        return hydraulics.pressure_from_head_pa(top_m - low_m, density)
+
+    def pressure(what: str, value: float, formula: str, *inputs: Input) -> Calculation:
+        lowest = Input("zlow", low_m, "elevation", f"{pipe.tag}, lowest point")
+        return Calculation(what, pipe.tag, "p", value, "pressure", formula, (*inputs, lowest), "hydrostatics")
+
+    static, surge = column_pa(water.top_m(way)), water.surge(pipe, pump)
+    yield pressure(
+        "static pressure and surge",
+        static + surge.value,
+        "ρ · g · (ztop - zlow) + Δp",
+        Input("ztop", water.top_m(way), "elevation", f"{way.end.tag} inlet, or high point of the delivery"),
+        Input("Δp", surge.value, "pressure", surge.formula),
+    )
+    working = water.discharge(pump, True).value + column_pa(pump.spec.elevation)
+    yield pressure("working pressure", working, "pressure at the pump outlet + ρ · g · (zpump - zlow)")
+    if not _displacement(pump):
+        shut_off = float(need_part(pump, "shut_off_head", "head with the outlet shut"))
+        level = water.standing_level_m(water.suction(pump).start)
+        yield pressure(
+            "pressure with the outlet shut",
+            column_pa(shut_off + level),
+            "ρ · g · (H0 + zwater - zlow)",
+            Input("H0", shut_off, "head", f"{pump.tag}, catalogue part {pump.part.id}"),
+        )
+        return
+    opening = [(relief.tag, _setting_pa(relief)) for relief in _reliefs(system, pump)]
+    if pump.part.built_in_relief:
+        opening.append((pump.tag, float(need_part(pump, "max_pressure", "highest pressure"))))
+    if opening:
+        tag, setting = min(opening, key=lambda pair: pair[1])
+        factor = system.handbook.threshold("relief_accumulation")
+        yield pressure(
+            "pressure with the relief valve open",
+            factor.value * setting + column_pa(pump.spec.elevation),
+            f"{factor.value:g} · setting + ρ · g · (zpump - zlow)",
+            Input("setting", setting, "pressure", tag),
+        )
+
+
+def _pipe_class(system: System, subject: tuple[Pipe, tuple[Way, ...]]) -> Answer:
+    pipe, ways = subject
+    water, show = system.water, system.show
+    allowed = water.allowed_pressure(pipe)
+    lows = [(way, water.lowest_m(pipe, way)) for way in ways]
+    worst = max(
+        (p for way, low_m in lows for p in _highest_pressures(system, pipe, way, low_m)),
+        key=lambda p: p.value,
+    )
+    required, actual = show(worst.value, "pressure"), show(allowed.value, "pressure")
+    numbers = (allowed, worst, *(water.surge(pipe, way.pump) for way in ways))
+    path = (*pipe.path, "part")
+    if reaches(allowed.value, worst.value):
+        message = f"{pipe.tag} stands {actual} when hot; at most {required} presses on it."
+        return satisfied(pipe.tag, path, message, required=required, actual=actual, calculations=numbers)
+    if (
+        pipe.spec.low_point is None
+    ):  # as low as its length lets it hang it would fail: ask how low it really is
+        raise MissingDatum(f"{pipe.tag}: the elevation of its lowest point", pipe.path, "low_point")
+    factor = allowed.inputs[2].value
+    return violated(
+        pipe.tag,
+        path,
+        f"{pipe.tag} stands {actual} at {show(allowed.inputs[1].value, 'temperature')}; {worst.what} comes "
+        "to "
+        f"{required} at its lowest point.",
+        required=required,
+        actual=actual,
+        fix=f"Take pipe rated {show(worst.value / factor, 'pressure')} or more when cold, or keep it cooler "
+        "by "
+        "burying it.",
+        related=((*pipe.path, "hottest_wall"), (*pipe.path, "low_point")),
+        calculations=numbers,
+    )
+
+
+PIPE_CLASS = Rule(
+    id="delivery.pipe-class",
+    severity=Severity.DANGER,
+    title="Pipe too weak for its pressure",
+    checks="Rating · factor of the hottest wall >= the largest of: static pressure and surge, working "
+    "pressure, 1.1 · "
+    "relief setting, a centrifugal pump's shut-off pressure; each at the pipe's lowest point.",
+    why="Plastic pipe loses a quarter or more of its strength in the sun, and bursts at the bottom of the "
+    "hill.",
+    clauses={
+        "us-2023": "ASTM D1785, D2241, D2239 (ratings); plastic-pipe handbooks (temperature); common "
+        "practice",
+        "iec": "ISO 4427-1 Annex A; ISO 4422; common practice",
+    },
+    look=_delivery_pipes,
+    examine=_pipe_class,
+    fires=(Case("PN 4 at 40 °C: 296 kPa for 385 kPa", {"part:pipe-r.pressure": "4 bar"}, subject="D3"),),
+    keeps_still=(Case("PN 6 at 40 °C: 444 kPa", {"part:pipe-r.pressure": "6 bar"}),),
+    sees_not="Valves, filters and fittings; the overspeed of a centrifugal pump above its rated voltage.",
+)
+
+
+# -- relief ------------------------------------------------------------------------------------------
+
+
+def _displacement_pumps(system: System) -> Iterator[Device]:
+    return (pump for pump in system.water.pumps if _displacement(pump))
+
+
+def _relief_missing(system: System, pump: Device) -> Answer:
+    water = system.water
+    path = (*pump.path, "part")
+    steps = [step for way in water.deliveries(pump) for step in way.steps]
+    obstructions = [step for step in steps if _obstructs(system, step)]
+    if pump.part.built_in_relief:
+        return satisfied(pump.tag, path, f"{pump.tag} has a relief inside.")
+    if not obstructions:
+        return satisfied(pump.tag, path, f"Nothing on the delivery of {pump.tag} can stop the flow.")
+    reliefs = _reliefs(system, pump)
+    first = obstructions[0]
+    if not reliefs:
+        return violated(
+            pump.tag,
+            path,
+            f"{pump.tag} is a positive-displacement pump and {first.tag} can stop its flow: without a relief "
+            "valve "
+            "before it the pressure rises until pipe, pump or motor gives way.",
+            required=f"a relief valve between {pump.tag} and {first.tag}",
+            actual="none that nothing can cut off",
+            fix=f"Fit a relief valve between {pump.tag} and {first.tag}, with nothing to shut on either "
+            "side, that "
+            "discharges in sight, back to the source or to waste.",
+            related=(first.path,),
+        )
+    for relief in reliefs:
+        if not _discharges(system, relief):
+            raise MissingDatum(f"{relief.tag}: where it discharges to", relief.path, "discharges_to")
+    tags = ", ".join(relief.tag for relief in reliefs)
+    return satisfied(pump.tag, path, f"{tags} relieves {pump.tag} before {first.tag}.", actual=tags)
+
+
+def _discharges(system: System, relief: Device) -> bool:
+    """Is it said where a relief valve discharges, or piped from its outlet to a source?"""
+    pipes = system.connected.pipes.values()
+    ends = [{p.start, p.end} for p in pipes if f"{relief.tag}.out" in (p.start, p.end)]
+    sources = {d.tag for d in system.of_kind("source")}
+    return bool(relief.spec.discharges_to.strip()) or any(nodes & sources for nodes in ends)
+
+
+_NO_RELIEF: Mapping[str, Any] = {"valves.RV1": None, "pipes.D1": None, "pipes.D2.from": "P1.out"}
+_BALL_VALVE_AT_TANK: Mapping[str, Any] = {"pipes.D3.fittings": ["ball valve"]}
+
+RELIEF_MISSING = Rule(
+    id="delivery.relief-missing",
+    severity=Severity.DANGER,
+    title="Positive-displacement pump without relief",
+    checks="Between a positive-displacement pump and the first valve or filter on any branch of its delivery "
+    "stands a "
+    "relief valve that nothing can cut off, and that discharges somewhere stated; or the pump has one "
+    "inside.",
+    why="Such a pump does not slip: against a shut valve or a plug of ice it presses until something bursts.",
+    clauses={"us-2023": "ASME B31 (idea); common practice", "iec": "ISO 4126; common practice"},
+    look=_displacement_pumps,
+    examine=_relief_missing,
+    fires=(
+        Case("no relief valve, ball valve at the tank", {**_NO_RELIEF, **_BALL_VALVE_AT_TANK}, subject="P1"),
+        Case("a ball valve before the relief valve", {"pipes.D1.fittings": ["ball valve"]}, subject="P1"),
+    ),
+    keeps_still=(
+        Case(
+            "centrifugal pump, same pipe, no relief valve",
+            {**_NO_RELIEF, **_BALL_VALVE_AT_TANK, "part:pump-r.type": "centrifugal"},
+        ),
+        Case("a relief inside the pump", {**_NO_RELIEF, "part:pump-r.built_in_relief": True}),
+        Case("the reference job: relief valve before the check valve"),
+    ),
+    sees_not="Ice (see freeze.standing-water); whether the discharge can be seen; a relief valve that "
+    "sticks.",
+)
+
+
+def _settings(system: System) -> Iterator[tuple[Device, Device]]:
+    """Relief valves, each with the displacement pump that it guards."""
+    for pump in _displacement_pumps(system):
+        yield from ((relief, pump) for relief in _reliefs(system, pump))
+
+
+def _relief_setting(system: System, subject: tuple[Device, Device]) -> Answer:
+    relief, pump = subject
+    water, show = system.water, system.show
+    setting, working = _setting_pa(relief), water.discharge(pump, True)
+    pipes = {pipe: water.allowed_pressure(pipe) for way in water.deliveries(pump) for pipe in way.pipes}
+    weakest = {pipe.tag: allowed.value for pipe, allowed in pipes.items()}
+    weakest[pump.tag] = float(need_part(pump, "max_pressure", "highest pressure"))
+    weak_tag = min(weakest, key=lambda tag: weakest[tag])
+    least = system.handbook.threshold("relief_set_min_of_working").value * working.value
+    most = system.handbook.threshold("relief_set_max_of_weakest").value * weakest[weak_tag]
+    least = max(least, relief.part.lowest_setting or 0.0)
+    if relief.part.highest_setting is not None:
+        most = min(most, relief.part.highest_setting)
+    actual, path = show(setting, "pressure"), (*relief.path, "setting")
+    required = f"{show(least, 'pressure')} to {show(most, 'pressure')}"
+    if reaches(setting, least) and keeps_to(setting, most):
+        message = (
+            f"{relief.tag} opens at {actual}, over the working pressure of {show(working.value, 'pressure')}."
+        )
+        return satisfied(relief.tag, path, message, required=required, actual=actual, calculations=(working,))
+    fix = f"Set {relief.tag} between {show(least, 'pressure')} and {show(most, 'pressure')}."
+    if least > most:
+        fix = (
+            f"No setting serves: take pipe and pump for {show(least, 'pressure')} and more, or lower the "
+            "head."
+        )
+    return violated(
+        relief.tag,
+        path,
+        f"{relief.tag} opens at {actual}; {pump.tag} works at {show(working.value, 'pressure')}, and the "
+        "weakest, "
+        f"{weak_tag}, stands {show(weakest[weak_tag], 'pressure')}: it should open within {required}.",
+        required=required,
+        actual=actual,
+        fix=fix,
+        calculations=(working, *pipes.values()),
+    )
+
+
+RELIEF_SETTING = Rule(
+    id="delivery.relief-setting",
+    severity=Severity.ERROR,
+    title="Relief valve set too low or too high",
+    checks="1.2 · working pressure <= setting <= 0.9 · the least of the hot pipe ratings and the pump's "
+    "highest "
+    "pressure, and within the valve's own range.",
+    why="Set low it weeps all day; set high it opens after the pipe has burst.",
+    clauses={"us-2023": PRACTICE, "iec": "ISO 4126; common practice"},
+    look=_settings,
+    examine=_relief_setting,
+    fires=(
+        Case("250 kPa, less than 273 kPa", {"valves.RV1.setting": "250 kPa"}, subject="RV1"),
+        Case("400 kPa, more than 369 kPa", {"valves.RV1.setting": "400 kPa"}, subject="RV1"),
+    ),
+    keeps_still=(Case("350 kPa", {"valves.RV1.setting": "350 kPa"}),),
+    sees_not="The spread of a cheap valve; how much flow it passes.",
+)
+
+
+# -- falling back ------------------------------------------------------------------------------------
+
+
+def _outlets(system: System) -> Iterator[Way]:
+    for pump in system.water.pumps:
+        yield from system.water.ways_out(pump)
+
+
+def _check_valve(system: System, way: Way) -> Answer:
+    water, show, pump = system.water, system.show, way.pump
+    lift = water.top_m(way) - pump.spec.elevation
+    held = [step for step in way.steps if water.holds_back(step)]
+    if held:
+        return satisfied(
+            pump.tag, pump.path, f"{held[0].tag} holds the column over {pump.tag}.", actual=held[0].tag
+        )
+    if pump.spec.drain_back:
+        return satisfied(
+            pump.tag, pump.path, f"{pump.tag} is meant to drain back.", actual="drain-back stated"
+        )
+    if lift <= 0.0:
+        return satisfied(pump.tag, pump.path, f"{pump.tag} lifts to no place above itself.")
+    return violated(
+        pump.tag,
+        pump.path,
+        f"No check valve holds the {show(lift, 'head')} of water over {pump.tag}: when it stops the column "
+        "falls back, "
+        "spins the pump, and the motor generates into conductors thought dead.",
+        required="check valve at the discharge, or drain-back stated",
+        actual="neither",
+        fix=f"Fit a check valve after {pump.tag}; or write drain_back = true, label it, and check the prime.",
+        related=(way.end.path,),
+    )
+
+
+def _check_direction(system: System, way: Way) -> Iterator[Answer]:
+    for device in way.backwards:
+        if system.water.holds_back(device):
+            yield violated(
+                device.tag,
+                device.path,
+                f"{device.tag} stands against the flow of {way.pump.tag}: no water passes it.",
+                required=f"water enters at {device.tag}.in",
+                actual=f"water enters at {device.tag}.out",
+                fix=f"Turn {device.tag} round: join the pipe from the pump to {device.tag}.in.",
+                severity=Severity.ERROR,
+            )
+
+
+def _checks(system: System, way: Way) -> Iterator[Answer]:
+    yield _check_valve(system, way)
+    yield from _check_direction(system, way)
+
+
+CHECK_VALVE = Rule(
+    id="delivery.check-valve",
+    severity=Severity.WARNING,
+    title="Nothing keeps the column from falling back",
+    checks="A pump that lifts water above itself has a check valve on its delivery, or drain-back is stated; "
+    "no check "
+    "valve stands against the flow.",
+    why="A falling column turns the pump into a turbine and its permanent-magnet motor into a generator.",
+    clauses={"us-2023": PRACTICE, "iec": PRACTICE},
+    look=_outlets,
+    examine=_checks,
+    fires=(
+        Case(
+            "no check valve, no drain-back",
+            {"valves.CV1": None, "pipes.D2": None, "pipes.D3.from": "RV1.out"},
+            subject="P1",
+        ),
+        Case(
+            "the check valve the wrong way round",
+            {"pipes.D2.to": "CV1.out", "pipes.D3.from": "CV1.in"},
+            severity=Severity.ERROR,
+            subject="CV1",
+        ),
+    ),
+    keeps_still=(
+        Case("the reference job: check valve CV1"),
+        Case(
+            "no check valve, drain-back stated",
+            {"valves.CV1": None, "pipes.D2": None, "pipes.D3.from": "RV1.out", "pumps.P1.drain_back": True},
+        ),
+    ),
+    sees_not="Pumps whose own valves hold the column.",
+)
+
+
+RULES = (TOTAL_HEAD, PIPE_CLASS, RELIEF_MISSING, RELIEF_SETTING, CHECK_VALVE)

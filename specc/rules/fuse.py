@@ -1,0 +1,1051 @@
+"""Rules on fuses and breakers: what they guard, whether they open, where they stand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+
+from specc.calculation import Calculation, Input
+from specc.diagnostics import Severity
+from specc.physics import protection
+from specc.rulebooks import ROUNDING, NotInTable
+from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
+from specc.rules._variants import BATTERY, FLOATING, strings
+from specc.system import guarding
+from specc.system.earthing import grounded_nets, polarity, supply_of
+from specc.system.missing import need_part
+from specc.system.model import Conductor, Device, Path, Pole
+from specc.system.system import System
+from specc.system.walk import Source
+
+_COLD_K = 293.15  # conductors carry a fault while they are still cold
+
+_IN_CONTROLLER = "the blocking of back-current inside a controller is taken for granted"
+
+
+def _rating(device: Device) -> float:
+    return float(device.part.rating)
+
+
+def _part_path(device: Device) -> Path:
+    return device.path + ("part",)
+
+
+def _exceeds(value: float, limit: float) -> bool:
+    return not value <= limit * (1.0 + ROUNDING)
+
+
+def _standard(device: Device) -> str:
+    """Which list of standard ratings a device is taken from."""
+    if device.kind == "breaker":
+        return "breaker"
+    return "pv fuse" if device.part.fuse_class == "gPV" else "fuse"
+
+
+def _largest_standard(system: System, device: Device, limit_a: float) -> float | None:
+    return protection.largest_standard_rating_a(limit_a, system.book.standard_ratings_a(_standard(device)))
+
+
+def _poles(system: System) -> Iterator[Pole]:
+    """Poles of fuses and breakers that a source can drive current through."""
+    for pole in system.electrical.protective_poles():
+        branch = system.walked.branch(pole)
+        if branch is not None and system.electrical.crossing_sources(branch):
+            yield pole
+
+
+def _motors_only(system: System, what: Conductor | Pole) -> bool:
+    pairs = guarding.feeds(system, what)
+    return bool(pairs) and all(pair.load.device.kind == "pump" for pair in pairs)
+
+
+def _from_array(system: System, what: Conductor | Pole) -> bool:
+    return any(pair.source.kind == "array" for pair in guarding.feeds(system, what))
+
+
+def _motor_limit_a(system: System, what: Conductor | Pole, device: Device) -> Calculation:
+    """The largest device of a motor circuit: factor on the largest motor, rounded up, plus the others [A]."""
+    motors = list(dict.fromkeys(pair.load.device for pair in guarding.feeds(system, what)))
+    currents = sorted((system.electrical.motor_current_a(m) for m in motors), reverse=True)
+    factor = system.book.factor("motor_device")
+    largest = protection.motor_limit_a(currents[0], factor.value)
+    rounded = system.book.next_rating_up(largest, device.kind)
+    return Calculation(
+        "largest device of a motor circuit",
+        device.tag,
+        "In,max",
+        rounded.value + sum(currents[1:]),
+        "current",
+        f"next standard rating of {factor.value:g} · Im of the largest motor, plus Im of the others",
+        tuple(
+            Input("Im", system.electrical.motor_current_a(m), "current", f"{m.tag}, catalogue")
+            for m in motors
+        ),
+        f"{factor.source}; {rounded.source}",
+    )
+
+
+# -- fuse.too-big --------------------------------------------------------------------------------------
+
+
+def _guarded(system: System) -> Iterator[Conductor]:
+    for conductor in system.conductors:
+        if system.walked.branch(conductor) is None or guarding.guard(system, conductor) is None:
+            continue
+        if _motors_only(system, conductor) and not _from_array(system, conductor):
+            continue  # a motor circuit has its own rule
+        yield conductor
+
+
+def _largest_devices(system: System, conductor: Conductor) -> Iterator[tuple[float, str]]:
+    """Each limit on the device that guards a conductor [A], and what sets it."""
+    book = system.book
+    cap = book.small_conductor_limit_a(conductor.size, conductor.wire.material)
+    if cap is not None:
+        yield cap.value, f"the cap on {conductor.size}, {cap.source}"
+    corrected = system.electrical.corrected_ampacity(conductor).value
+    found = book.largest_device_a(corrected)
+    yield found.value, f"{system.show(corrected, 'current')} after correction, {found.source}"
+    try:
+        at_terminals = system.electrical.terminal_ampacity(conductor).value
+    except NotInTable:
+        if cap is None:
+            raise
+        return  # a size that the terminal column leaves out is held by its cap
+    found = book.largest_device_a(at_terminals)
+    yield found.value, f"{system.show(at_terminals, 'current')} at its terminals, {found.source}"
+
+
+def _too_big(system: System, conductor: Conductor) -> Answer:
+    pole = guarding.guard(system, conductor)
+    assert pole is not None
+    device, show = pole.device, system.show
+    rating = _rating(device)
+    floor = _motor_limit_a(system, conductor, device).value if _motors_only(system, conductor) else 0.0
+    numbers = (system.electrical.corrected_ampacity(conductor),)
+    lowest = math.inf
+    for limit, because in _largest_devices(system, conductor):
+        limit = max(limit, floor)
+        lowest = min(lowest, limit)
+        if not _exceeds(rating, limit):
+            continue
+        larger = guarding.smallest_size(
+            system,
+            conductor,
+            lambda c: not any(_exceeds(rating, max(a, floor)) for a, _ in _largest_devices(system, c)),
+        )
+        smaller = _largest_standard(system, device, limit)
+        ways = [f"a device of {show(smaller, 'current')} in place of {device.tag}"] if smaller else []
+        ways += [f"{larger} for {conductor.tag}"] if larger else []
+        return violated(
+            conductor.tag,
+            guarding.size_path(conductor),
+            f"{device.tag} ({show(rating, 'current')}) lets {conductor.tag} ({conductor.size}) carry more "
+            "than it may: "
+            f"the largest device is {show(limit, 'current')} ({because}).",
+            required=f"at most {show(limit, 'current')}",
+            actual=show(rating, "current"),
+            fix=f"Take {' or '.join(ways)}." if ways else "Divide the circuit: no standard device fits.",
+            related=(_part_path(device),),
+            calculations=numbers,
+        )
+    return satisfied(
+        conductor.tag,
+        guarding.size_path(conductor),
+        f"{device.tag} guards {conductor.tag}.",
+        required=f"at most {show(lowest, 'current')}",
+        actual=show(rating, "current"),
+        calculations=numbers,
+    )
+
+
+TOO_BIG = Rule(
+    id="fuse.too-big",
+    severity=Severity.DANGER,
+    title="Fuse or breaker too big for the conductor that it guards",
+    checks="In <= ampacity of the conductor (corrected, and at its terminals), or the next standard rating "
+    "where the "
+    "rulebook permits it, and In <= the cap on small conductors. The device may stand anywhere in the "
+    "circuit, in either polarity. Motor circuits from a battery or a controller follow fuse.motor-branch.",
+    why="A device above the ampacity lets the conductor run hot enough to melt its insulation before "
+    "anything opens.",
+    clauses={"us-2023": "240.4(B), (D), (G)", "iec": "60364-4-43 433.1 (IB <= In <= Iz, I2 <= 1.45 Iz)"},
+    look=_guarded,
+    examine=_too_big,
+    fires=(
+        Case(
+            "30 A breaker on 12 AWG",
+            {
+                "part:breaker-r.rating": "30 A",
+                "runs.R1.size": "12 AWG",
+                "runs.R2.conductors[0].size": "12 AWG",
+            },
+        ),
+        Case(
+            "16 AWG in the return of the breaker's circuit",
+            {"runs.R1.conductors[1].size": "16 AWG"},
+            subject="R1.2",
+        ),
+    ),
+    keeps_still=(
+        Case("20 A breaker on 12 AWG", {"runs.R1.size": "12 AWG", "runs.R2.conductors[0].size": "12 AWG"}),
+        Case("motor fuse above the conductor's ampacity: another rule", {"runs.R3.size": "16 AWG"}),
+    ),
+    sees_not="The I2t let through in a short circuit.",
+)
+
+
+# -- fuse.too-small ------------------------------------------------------------------------------------
+
+
+def _own_strings(system: System, pole: Pole) -> Source | None:
+    """The array that alone stands on one side of a pole, with other sources on the other side."""
+    branch = system.walked.branch(pole)
+    if branch is None or not branch.sole:
+        return None
+    sides = guarding.sources_by_side(system, branch)
+    for here, there in (("start", "end"), ("end", "start")):
+        if len(sides[here]) == 1 and sides[here][0].kind == "array" and sides[there]:
+            return sides[here][0]
+    return None
+
+
+def _is_string_device(system: System, pole: Pole) -> bool:
+    source = _own_strings(system, pole)
+    return source is not None and system.electrical.strings(source) == 1
+
+
+def _pv_poles(system: System) -> Iterator[Pole]:
+    for pole in _poles(system):
+        if _from_array(system, pole) and not _is_string_device(system, pole):
+            yield pole
+
+
+def _string_poles(system: System) -> Iterator[Pole]:
+    return (pole for pole in _poles(system) if _is_string_device(system, pole))
+
+
+def _arrays_by_side(system: System, pole: Pole) -> dict[str, tuple[Source, ...]]:
+    branch = system.walked.branch(pole)
+    assert branch is not None
+    through = system.electrical.arrays_through(branch)
+    sides = guarding.sources_by_side(system, branch)
+    return {side: tuple(s for s in sources if s in through) for side, sources in sides.items()}
+
+
+def _isc(system: System, sources: tuple[Source, ...]) -> float:
+    return sum(system.electrical.short_circuit_a(s) for s in sources)
+
+
+def _too_small(system: System, pole: Pole) -> Answer:
+    device, show = pole.device, system.show
+    arrays = max(_arrays_by_side(system, pole).values(), key=lambda group: _isc(system, group))
+    total = _isc(system, arrays)
+    band = system.book.pv_fuse_band(total)
+    hot = device.part.hot_factor or 1.0
+    holds = _rating(device) * hot
+    number = Calculation(
+        "least rating in the array circuit",
+        device.tag,
+        "In,min",
+        band.low_a,
+        "current",
+        "factor · ΣIsc",
+        (Input("ΣIsc", total, "current", ", ".join(s.tag for s in arrays)),),
+        band.source,
+    )
+    word = "more than" if band.low_strict else "at least"
+    required = f"{word} {show(band.low_a, 'current')}"
+    actual = show(_rating(device), "current") + (
+        f" · {hot:g} = {show(holds, 'current')} hot" if hot < 1.0 else ""
+    )
+    if band.holds(holds):
+        return satisfied(
+            device.tag,
+            _part_path(device),
+            f"{device.tag} holds in bright cold sun.",
+            required=required,
+            actual=actual,
+            calculations=(number,),
+        )
+    kind = _standard(device)
+    fitting = next((r for r in system.book.standard_ratings_a(kind) if band.holds(r * hot)), None)
+    offer = f"Take {show(fitting, 'current')}, the next standard rating" if fitting else "Divide the array"
+    return violated(
+        device.tag,
+        _part_path(device),
+        f"{device.tag} ({actual}) opens or ages on a bright cold noon: {show(total, 'current')} "
+        "short-circuit current "
+        f"asks for {required}.",
+        required=required,
+        actual=actual,
+        fix=f"{offer}, if the conductors behind it carry it.",
+        calculations=(number,),
+    )
+
+
+TOO_SMALL = Rule(
+    id="fuse.too-small",
+    severity=Severity.WARNING,
+    title="Fuse or breaker that opens on a bright cold noon",
+    checks="In an array circuit In >= 1.25 · 1.25 · ΣIsc (US), In > 1.25 · ΣIsc (IEC); in a hot box In "
+    "times the "
+    "maker's factor, where the catalogue gives it.",
+    why="An array exceeds its label at the edge of a cloud; a device near its limit opens for nothing, or "
+    "ages.",
+    clauses={"us-2023": "690.9(B)", "iec": "62548-1, protection of sub-arrays"},
+    look=_pv_poles,
+    examine=_too_small,
+    fires=(
+        Case("15 A breaker, 18.75 A wanted", {"part:breaker-r.rating": "15 A"}, subject="Q1"),
+        Case("20 A breaker that holds 18 A in a hot box", {"part:breaker-r.hot_factor": 0.9}, subject="Q1"),
+        Case(
+            "IEC: 15 A is not above 15 A",
+            {"job.rulebook": "iec", "part:breaker-r.rating": "15 A"},
+            subject="Q1",
+        ),
+    ),
+    keeps_still=(
+        Case("20 A breaker"),
+        Case("IEC: 16 A breaker", {"job.rulebook": "iec", "part:breaker-r.rating": "16 A"}),
+    ),
+    sees_not="Derating in a hot box for which the maker's factor is not in the catalogue.",
+    acceptable=True,
+)
+
+
+# -- fuse.cannot-clear ---------------------------------------------------------------------------------
+
+
+def _batteries(system: System, sources: tuple[Source, ...]) -> tuple[tuple[Source, Device | None], ...]:
+    """Batteries behind these sources: themselves, or through a device that only switches them."""
+    found: list[tuple[Source, Device | None]] = []
+    for source in sources:
+        device = source.ports[0].device
+        if source.kind == "battery":
+            found.append((source, None))
+        elif source.kind == "converter" and device.part.type != "current booster":
+            found += [(s, device) for s in system.electrical.feeding(device) if s.kind == "battery"]
+    return tuple(found)
+
+
+def _limited_current(system: System, sources: tuple[Source, ...]) -> float:
+    """What arrays and controllers can drive into a fault [A]."""
+    arrays = tuple(s for s in sources if s.kind == "array")
+    amperes = system.electrical.maximum_current(arrays).value if arrays else 0.0
+    devices = dict.fromkeys(s.ports[0].device for s in sources if s.kind == "converter")
+    return amperes + sum(system.electrical.output_current_a(d) for d in devices)
+
+
+def _cannot_clear(system: System, pole: Pole) -> Answer:
+    device, show = pole.device, system.show
+    branch = system.walked.branch(pole)
+    assert branch is not None
+    sides = guarding.sources_by_side(system, branch)
+    if any(_batteries(system, sources) for sources in sides.values()):
+        return satisfied(
+            device.tag, _part_path(device), f"A battery drives enough current to open {device.tag}."
+        )
+    opens = protection.fusing_current_a(_rating(device), system.book.factor("gpv_opens").value)
+    available = {side: _limited_current(system, sources) for side, sources in sides.items() if sources}
+    most = max(available.values())
+    number = Calculation(
+        "current at which the device is sure to open",
+        device.tag,
+        "If",
+        opens,
+        "current",
+        f"{system.book.factor('gpv_opens').value:g} · In",
+        (Input("In", _rating(device), "current", f"{device.tag}, catalogue"),),
+        system.book.factor("gpv_opens").source,
+    )
+    required = f"{show(opens, 'current')} to open"
+    actual = f"{show(most, 'current')} available"
+    for side, amperes in available.items():
+        if amperes >= opens:
+            continue
+        for conductor in guarding.behind(system, pole, sides[side]):
+            carries = guarding.ampacity_a(system, conductor)
+            if not _exceeds(amperes, carries):
+                continue
+            tail = _largest_standard(
+                system, device, min(carries, amperes / system.book.factor("gpv_opens").value)
+            )
+            return violated(
+                device.tag,
+                guarding.size_path(conductor),
+                f"{device.tag} ({show(_rating(device), 'current')}) opens only from "
+                f"{show(opens, 'current')}, and a fault "
+                f"drives {show(amperes, 'current')}: it goes on through {conductor.tag} ({conductor.size}), "
+                "which "
+                f"carries {show(carries, 'current')}.",
+                required=required,
+                actual=actual,
+                fix=f"Size {conductor.tag} for {show(amperes, 'current')}"
+                + (f", or fuse it at {show(tail, 'current')}." if tail else "."),
+                related=(_part_path(device),),
+                severity=Severity.DANGER,
+                calculations=(number,),
+            )
+    if most < opens:
+        return violated(
+            device.tag,
+            _part_path(device),
+            f"{device.tag} ({show(_rating(device), 'current')}) opens only from {show(opens, 'current')}; "
+            "its sources give "
+            f"{show(most, 'current')} at most, so that it never opens on a fault. The conductors behind it "
+            "carry that.",
+            required=required,
+            actual=actual,
+            fix="Count it as an isolator, and say so on the drawing.",
+            calculations=(number,),
+        )
+    return satisfied(
+        device.tag,
+        _part_path(device),
+        f"A fault opens {device.tag}.",
+        required=required,
+        actual=actual,
+        calculations=(number,),
+    )
+
+
+CANNOT_CLEAR = Rule(
+    id="fuse.cannot-clear",
+    severity=Severity.ADVICE,
+    title="Fuse or breaker that its source cannot open",
+    checks="Where only arrays or controllers feed a device, a fault drives Imax or the controller's output; "
+    "the device is "
+    "sure to open from 1.45 · In. Less than that: advice. A danger where a conductor behind it carries less "
+    "than the fault.",
+    why="An array is a source of limited current: it feeds a fault for hours without opening a fuse.",
+    clauses={"us-2023": "690.9(A)", "iec": "60269-6 (1.13 and 1.45 In); 62548-1"},
+    look=_poles,
+    examine=_cannot_clear,
+    fires=(
+        Case(
+            "15 A in the array circuit with a 16 AWG tail",
+            {"part:breaker-r.rating": "15 A", "runs.R2.conductors[0].size": "16 AWG"},
+            severity=Severity.DANGER,
+            subject="Q1",
+        ),
+        Case(
+            "15 A in the array circuit with a 12 AWG tail",
+            {"part:breaker-r.rating": "15 A", "runs.R2.conductors[0].size": "12 AWG"},
+            subject="Q1",
+        ),
+    ),
+    keeps_still=(
+        Case("fuses that a battery feeds", {**BATTERY, "part:breaker-r.rating": "10 A"}),
+        Case(
+            "8 A in the array circuit and in the motor circuit",
+            {"part:breaker-r.rating": "8 A", "part:fuse-r.rating": "8 A"},
+        ),
+    ),
+    sees_not="Time curves: breakers of some standards are sure to open a little below 1.45 In. "
+    + _IN_CONTROLLER
+    + ".",
+    acceptable=True,
+)
+
+
+# -- fuse.string-needed --------------------------------------------------------------------------------
+
+
+def _arrays(system: System) -> Iterator[Source]:
+    return (source for source in system.walked.sources if source.kind == "array")
+
+
+def _beside(system: System, source: Source) -> tuple[Source, ...]:
+    """Sources across the same two nets."""
+    return tuple(
+        s
+        for s in system.walked.sources
+        if s is not source and {s.plus, s.minus} == {source.plus, source.minus}
+    )
+
+
+def _own_devices(system: System, source: Source) -> tuple[Device, ...]:
+    """Fuses and breakers that part an array from everything in parallel with it."""
+    poles = system.electrical.protective_poles()
+    return tuple(dict.fromkeys(p.device for p in poles if _own_strings(system, p) is source))
+
+
+def _module_limit(source: Source) -> float:
+    limits = [need_part(d, "series_fuse", "maximum series fuse of the module") for d in source.devices]
+    return min(float(limit) for limit in limits)
+
+
+def _string_needed(system: System, source: Source) -> Answer:
+    electrical, show = system.electrical, system.show
+    first = source.devices[0]
+    path = first.path + ("parallel",)
+    number_of = electrical.strings(source)
+    others, devices = _beside(system, source), _own_devices(system, source)
+    if number_of == 1 and not others:
+        return satisfied(
+            source.tag, path, f"{source.tag} is one string alone: nothing drives current back into it."
+        )
+    if number_of == 1 and devices:
+        return satisfied(source.tag, path, f"{devices[0].tag} guards {source.tag}, which is one string.")
+    factor = system.book.factor("string_fuse_needed")
+    one_isc = electrical.short_circuit_a(source) / number_of
+    from_others = math.inf if any(s.kind == "battery" for s in others) else 0.0
+    from_others += factor.value * _isc(system, tuple(s for s in others if s.kind == "array"))
+    from_others += sum(
+        electrical.output_current_a(s.ports[0].device) for s in others if s.kind == "converter"
+    )
+    if devices:
+        from_others = min(from_others, *(_rating(d) for d in devices))
+    limit = _module_limit(source)
+    fix = f"Give each string of {source.tag} its own fuse in a combiner, within the limit of the module."
+    if not math.isfinite(from_others):
+        return violated(
+            source.tag,
+            path,
+            f"A battery drives current back into a faulty string of {source.tag} without limit; its modules "
+            "stand "
+            f"{show(limit, 'current')}.",
+            required=f"at most {show(limit, 'current')}",
+            actual="battery current",
+            fix=fix,
+        )
+    back = protection.string_backfeed_a(number_of, one_isc, factor.value, from_others)
+    number = Calculation(
+        "current into a faulty string",
+        source.tag,
+        "Iback",
+        back,
+        "current",
+        f"(Np - 1) · {factor.value:g} · Isc + Iothers",
+        (
+            Input("Np", number_of, "number", f"{first.tag}, parallel"),
+            Input("Isc", one_isc, "current", f"{first.tag}, catalogue part {first.part.id}"),
+            Input("Iothers", from_others, "current", ", ".join(s.tag for s in others) or "no other source"),
+        ),
+        factor.source,
+    )
+    required, actual = f"at most {show(limit, 'current')}", show(back, "current")
+    if _exceeds(back, limit):
+        return violated(
+            source.tag,
+            path,
+            f"The other strings drive {actual} into a faulty string of {source.tag}; its modules stand "
+            f"{show(limit, 'current')} (maximum series fuse).",
+            required=required,
+            actual=actual,
+            fix=fix,
+            calculations=(number,),
+        )
+    return satisfied(
+        source.tag,
+        path,
+        f"{source.tag} needs no string fuses.",
+        required=required,
+        actual=actual,
+        calculations=(number,),
+    )
+
+
+STRING_NEEDED = Rule(
+    id="fuse.string-needed",
+    severity=Severity.DANGER,
+    title="Parallel strings without string fuses",
+    checks="(Np - 1) · k · Isc, plus what other sources feed back, <= the module's maximum series fuse; k = "
+    "1.25 (US), "
+    "1 (IEC). Else each string needs a fuse of its own. A battery in parallel with no controller between "
+    "feeds without limit.",
+    why="A fault in one string draws the current of all the others through cables and diodes made for one.",
+    clauses={"us-2023": "690.9(A)", "iec": "62548-1; 60364-7-712 712.43"},
+    look=_arrays,
+    examine=_string_needed,
+    fires=(
+        Case("four strings: 22.5 A into a module for 15 A", {"panels.PV1.parallel": 4}, subject="PV1"),
+        Case("IEC, four strings: 18 A", {"panels.PV1.parallel": 4, "job.rulebook": "iec"}, subject="PV1"),
+        Case("two entries of two strings: 22.5 A", strings(2, parallel=2), subject="PV2"),
+    ),
+    keeps_still=(
+        Case("three strings: 15.0 A", {"panels.PV1.parallel": 3}),
+        Case("IEC, three strings: 12 A", {"panels.PV1.parallel": 3, "job.rulebook": "iec"}),
+        Case("one string", {"panels.PV1.parallel": 1}),
+        Case("four strings, a fuse in each", strings(4, fuse="fuse-r")),
+    ),
+    sees_not="Blocking diodes; " + _IN_CONTROLLER + ".",
+)
+
+
+# -- fuse.string-range ---------------------------------------------------------------------------------
+
+
+def _string_range(system: System, pole: Pole) -> Answer:
+    device, show = pole.device, system.show
+    source = _own_strings(system, pole)
+    assert source is not None
+    isc = system.electrical.short_circuit_a(source)
+    band = system.book.string_fuse_band(isc, _module_limit(source))
+    low, high = show(band.low_a, "current"), show(band.high_a, "current")
+    required = (
+        f"{'above' if band.low_strict else 'from'} {low} {'and below' if band.high_strict else 'to'} {high}"
+    )
+    number = Calculation(
+        "least rating of a string fuse",
+        device.tag,
+        "In,min",
+        band.low_a,
+        "current",
+        "factor · Isc",
+        (Input("Isc", isc, "current", f"{source.tag}, catalogue"),),
+        band.source,
+    )
+    actual = show(_rating(device), "current")
+    fitting = [r for r in system.book.standard_ratings_a("pv fuse") if band.holds(r)]
+    offer = " or ".join(show(r, "current") for r in fitting) or "no standard rating: other modules"
+    wrong = []
+    if not band.holds(_rating(device)):
+        wrong.append(f"{device.tag} ({actual}) is not {required}")
+    if device.kind == "fuse":
+        gpv = system.book.flag("string_fuse_class_gpv").value
+        if gpv and device.part.fuse_class != "gPV":
+            wrong.append(f"{device.tag} is of class {device.part.fuse_class}, not gPV")
+        if not gpv and not device.part.pv_listed:
+            wrong.append(f"{device.tag} is not listed for photovoltaic circuits")
+    if wrong:
+        return violated(
+            device.tag,
+            _part_path(device),
+            f"As the fuse of string {source.tag}: {'; '.join(wrong)}.",
+            required=required,
+            actual=actual,
+            fix=f"Take a photovoltaic string fuse of {offer}.",
+            calculations=(number,),
+        )
+    return satisfied(
+        device.tag,
+        _part_path(device),
+        f"{device.tag} suits the string.",
+        required=required,
+        actual=actual,
+        calculations=(number,),
+    )
+
+
+STRING_RANGE = Rule(
+    id="fuse.string-range",
+    severity=Severity.ERROR,
+    title="String fuse outside of its band, or of the wrong kind",
+    checks="US: 1.5625 · Isc <= In <= maximum series fuse of the module, listed for photovoltaic circuits. "
+    "IEC: 1.5 · Isc < In < 2.4 · Isc, not above the module's limit, class gPV.",
+    why="Below the band it opens in bright sun, above it the module burns first; a general fuse does not "
+    "break so small a DC fault.",
+    clauses={"us-2023": "690.9(B), (D)", "iec": "62548-1; 60269-6"},
+    look=_string_poles,
+    examine=_string_range,
+    fires=(
+        Case("20 A, the module stands 15 A", {**strings(4, fuse="fuse-r"), "part:fuse-r.rating": "20 A"}),
+        Case("8 A, at least 9.38 A wanted", {**strings(4, fuse="fuse-r"), "part:fuse-r.rating": "8 A"}),
+        Case("IEC: 15 A, below 14.4 A wanted", {**strings(4, fuse="fuse-r"), "job.rulebook": "iec"}),
+        Case(
+            "IEC: 12 A of class gG",
+            {
+                **strings(4, fuse="fuse-r"),
+                "part:fuse-r.rating": "12 A",
+                "part:fuse-r.fuse_class": "gG",
+                "job.rulebook": "iec",
+            },
+        ),
+        Case(
+            "12 A, not listed for photovoltaic circuits",
+            {**strings(4, fuse="fuse-r"), "part:fuse-r.rating": "12 A", "part:fuse-r.pv_listed": False},
+        ),
+    ),
+    keeps_still=(
+        Case("10 A", {**strings(4, fuse="fuse-r"), "part:fuse-r.rating": "10 A"}),
+        Case("12 A", {**strings(4, fuse="fuse-r"), "part:fuse-r.rating": "12 A"}),
+        Case("IEC: 12 A", {**strings(4, fuse="fuse-r"), "part:fuse-r.rating": "12 A", "job.rulebook": "iec"}),
+    ),
+)
+
+
+# -- fuse.breaking-capacity ----------------------------------------------------------------------------
+
+
+def _stretch(
+    system: System, source: Source, net: str, targets: tuple[str, ...]
+) -> tuple[Conductor | Pole, ...]:
+    """The shortest way from a source to the nearest of some terminals of a net."""
+    ways = [
+        system.walked.paths(end, t) for end in system.electrical.source_ends(source, net) for t in targets
+    ]
+    return min(ways, key=len, default=())
+
+
+def _way(system: System, battery: Source, through: Device | None, pole: Pole) -> tuple[Conductor | Pole, ...]:
+    """What a short circuit behind a pole passes between a battery and the pole, without the return beside it."""
+    branch = system.walked.branch(pole)
+    assert branch is not None
+    if through is None:
+        return _stretch(system, battery, branch.net, (pole.a, pole.b))
+    port = next(
+        p
+        for p in system.connected.ports
+        if p.device is through and p.takes and battery in system.walked.feeds(p)
+    )
+    output = next(s for s in system.walked.sources if s.kind == "converter" and s.ports[0].device is through)
+    return (
+        *_stretch(system, battery, system.walked.net(port.plus), (port.plus,)),
+        *_stretch(system, output, branch.net, (pole.a, pole.b)),
+    )
+
+
+def _cable_ohm(system: System, battery: Source, through: Device | None, pole: Pole) -> float:
+    """Resistance from a battery to a pole and back, cold; the return counts where it lies in the same run [ohm]."""
+    way = _way(system, battery, through, pole)
+    return sum(_cold_ohm(system, c) + _return_ohm(system, c) for c in way if isinstance(c, Conductor))
+
+
+def _cold_ohm(system: System, conductor: Conductor) -> float:
+    strand = {"fine": "flexible"}.get(conductor.wire.strand, conductor.wire.strand)
+    found = system.book.resistance_ohm_per_m(conductor.size, conductor.wire.material, strand, _COLD_K)
+    return found.value * conductor.length_m
+
+
+def _return_ohm(system: System, conductor: Conductor) -> float:
+    here = system.walked.branch(conductor)
+    assert here is not None
+    other = {"positive": "negative", "negative": "positive"}.get(polarity(system, here.net))
+    beside = [
+        c
+        for c in conductor.run.conductors
+        if (branch := system.walked.branch(c)) is not None and polarity(system, branch.net) == other
+    ]
+    return min((_cold_ohm(system, c) for c in beside), default=0.0)
+
+
+def _prospective(
+    system: System, pole: Pole, sources: tuple[Source, ...]
+) -> tuple[float, tuple[Calculation, ...]]:
+    """What sources on one side of a device drive into a short circuit behind it [A]."""
+    batteries = _batteries(system, sources)
+    numbers = tuple(
+        system.electrical.battery_fault_current(battery, _cable_ohm(system, battery, through, pole))
+        for battery, through in batteries
+    )
+    switched = [through for _, through in batteries if through is not None]
+    limited = tuple(s for s in sources if s.kind != "battery" and s.ports[0].device not in switched)
+    return sum(n.value for n in numbers) + (_limited_current(system, limited) if limited else 0.0), numbers
+
+
+def _backed_by(system: System, pole: Pole, sources: tuple[Source, ...], amperes: float) -> Device | None:
+    """A fuse that stands before a device towards each battery, and breaks the current by itself."""
+    found: Device | None = None
+    for battery, through in _batteries(system, sources):
+        way = _way(system, battery, through, pole)
+        fuses = [p.device for p in way if isinstance(p, Pole) and p.device.kind == "fuse" and p is not pole]
+        found = next((d for d in fuses if (d.part.breaking_capacity or 0.0) >= amperes), None)
+        if found is None:
+            return None
+    return found
+
+
+def _breaking_capacity(system: System, pole: Pole) -> Answer:
+    device, show = pole.device, system.show
+    branch = system.walked.branch(pole)
+    assert branch is not None
+    path = _part_path(device)
+    sides = guarding.sources_by_side(system, branch)
+    worst = max(
+        ((*_prospective(system, pole, sources), sources) for sources in sides.values() if sources),
+        key=lambda item: item[0],
+    )
+    amperes, numbers, sources = worst
+    if not numbers and not _exceeds(amperes, _rating(device)):
+        return satisfied(
+            device.tag,
+            path,
+            f"No battery feeds {device.tag}: it never breaks more than its own rating.",
+            required=show(amperes, "current"),
+            actual=show(_rating(device), "current"),
+        )
+    capacity = float(need_part(device, "breaking_capacity", "breaking capacity, DC"))
+    required, actual = f"at least {show(amperes, 'current')}", show(capacity, "current")
+    if not _exceeds(amperes, capacity):
+        return satisfied(
+            device.tag,
+            path,
+            f"{device.tag} breaks a short circuit.",
+            required=required,
+            actual=actual,
+            calculations=numbers,
+        )
+    backing = _backed_by(system, pole, sources, amperes)
+    if backing is not None:
+        return satisfied(
+            device.tag,
+            path,
+            f"{backing.tag} breaks the short circuit before {device.tag} has to.",
+            required=required,
+            actual=actual,
+            calculations=numbers,
+        )
+    return violated(
+        device.tag,
+        path,
+        f"A short circuit behind {device.tag} reaches {show(amperes, 'current')}; it breaks {actual}.",
+        required=required,
+        actual=actual,
+        fix=f"Put a fuse that breaks at least {show(amperes, 'current')} at the battery, ahead of "
+        f"{device.tag}.",
+        related=tuple(s.devices[0].path for s in sources if s.kind == "battery"),
+        calculations=numbers,
+    )
+
+
+_WITH_BREAKER: dict[str, object] = {
+    # 1 m out and 1 m back of 6 AWG between battery and breaker, which stands where the fuse stood.
+    "fuses.F0": None,
+    "breakers.Q2": {"part": "breaker-r", "location": "pump house"},
+    "runs.R7": None,
+    "runs.R8.conductors": [
+        {"from": "BT1.+", "to": "Q2.1", "color": "red"},
+        {"from": "BT1.-", "to": "CB1.battery-", "color": "white"},
+    ],
+    "runs.R9": {
+        "wire": "thwn2-r",
+        "size": "6 AWG",
+        "length": "0.3 m",
+        "laid": "in enclosure",
+        "conductors": [
+            {"from": "Q2.2", "to": "CB1.battery+", "color": "red"},
+            {"from": "CC1.battery+", "to": "CB1.battery+", "color": "red"},
+            {"from": "CC1.battery-", "to": "CB1.battery-", "color": "white"},
+        ],
+    },
+}
+
+# The fuse at the battery stays, and the motor's fuse becomes such a breaker.
+_BREAKER_BEHIND: dict[str, object] = {
+    "fuses.F1": None,
+    "breakers.F1": {"part": "breaker-r"},
+}
+
+BREAKING_CAPACITY = Rule(
+    id="fuse.breaking-capacity",
+    severity=Severity.DANGER,
+    title="Fuse or breaker that cannot break the short-circuit current",
+    checks="DC breaking capacity >= prospective current: 1.05 · Un / (Rb + Rc) from each battery, cable "
+    "cold (20 °C), plus "
+    "what arrays and controllers give. A fuse ahead that breaks it alone backs up a weaker device.",
+    why="A battery drives thousands of amperes; a device that cannot break them bursts and goes on burning.",
+    clauses={"us-2023": "110.9; 240.60, 240.83", "iec": "60364-4-43 434.5.1; 61660-1"},
+    look=_poles,
+    examine=_breaking_capacity,
+    fires=(
+        Case(
+            "24 V bank of 8 mΩ, 2 m of 6 AWG, breaker for 1.5 kA", {**BATTERY, **_WITH_BREAKER}, subject="Q2"
+        ),
+    ),
+    keeps_still=(
+        Case("20 kA fuse at the battery, weak breaker behind it", {**BATTERY, **_BREAKER_BEHIND}),
+        Case("arrays alone", {}),
+    ),
+    sees_not="The voltage at which the breaking capacity is given: that is voltage.device-rating.",
+)
+
+
+# -- fuse.in-grounded-conductor ------------------------------------------------------------------------
+
+
+def _protective_devices(system: System) -> Iterator[Device]:
+    yield from dict.fromkeys(pole.device for pole in _poles(system))
+
+
+def _device_nets(system: System, device: Device) -> tuple[str, ...]:
+    branches = [system.walked.branch(pole) for pole in system.poles_of(device)]
+    return tuple(dict.fromkeys(b.net for b in branches if b is not None))
+
+
+def _lone_polarity(system: System, source: Source) -> tuple[str, tuple[Device, ...]]:
+    """The polarity in which alone an array has devices; "" for none or both."""
+    found: dict[str, list[Device]] = {}
+    for pole in system.electrical.protective_poles():
+        branch = system.walked.branch(pole)
+        if branch is not None and any(pair.source is source for pair in guarding.feeds(system, pole)):
+            found.setdefault(polarity(system, branch.net), []).append(pole.device)
+    if len(found) != 1:
+        return "", ()
+    side, devices = next(iter(found.items()))
+    return side, tuple(dict.fromkeys(devices))
+
+
+def _in_grounded(system: System, device: Device) -> Answer:
+    path = _part_path(device)
+    nets = _device_nets(system, device)
+    grounded = [net for net in nets if net in grounded_nets(system)]
+    together = device.kind == "breaker" and len(grounded) < len(nets)
+    if grounded and not together:
+        return violated(
+            device.tag,
+            path,
+            f"{device.tag} stands in the grounded conductor: when it opens, the load stays live to earth.",
+            required="only ungrounded conductors",
+            actual="in the grounded conductor",
+            fix=f"Move {device.tag} to the ungrounded conductor, or take a breaker that opens all poles "
+            "together.",
+        )
+    if system.book.flag("one_polarity_overcurrent").value:
+        for source in _arrays(system):
+            side, devices = _lone_polarity(system, source)
+            if not side or device not in devices:
+                continue
+            supply = supply_of(system, source)
+            for other in supply.feeders:
+                opposite, there = _lone_polarity(system, other)
+                if other.kind == "array" and opposite and opposite != side and side == "negative":
+                    return violated(
+                        device.tag,
+                        path,
+                        f"{device.tag} guards {source.tag} in the negative, {there[0].tag} guards "
+                        f"{other.tag} in the positive.",
+                        required="all devices of the array in one polarity",
+                        actual="in both",
+                        fix=f"Move {device.tag} to the positive of {source.tag}.",
+                        related=(_part_path(there[0]),),
+                    )
+    return satisfied(device.tag, path, f"{device.tag} stands in an ungrounded conductor, or opens all poles.")
+
+
+# The motor fuse of the reference job in the return instead of the feed.
+_FUSE_IN_RETURN: dict[str, object] = {
+    "runs.R2.conductors[1]": {"from": "CB1.motor+", "to": "DS1.1", "color": "red"},
+    "runs.R2.conductors[2]": {"from": "CB1.motor-", "to": "F1.1", "color": "white"},
+    "runs.R3.conductors[1].from": "F1.2",
+}
+
+IN_GROUNDED = Rule(
+    id="fuse.in-grounded-conductor",
+    severity=Severity.DANGER,
+    title="Fuse or single-pole breaker in the grounded conductor",
+    checks="No fuse, and no breaker pole, in a conductor that is bonded to earth, unless the same breaker "
+    "opens the ungrounded "
+    "conductor too. Where the rulebook asks for it, single devices of one array all stand in one polarity.",
+    why="Opening the grounded conductor stops the pump and leaves every part of it live to earth.",
+    clauses={"us-2023": "240.22; 690.9(C)", "iec": "60364-4-43 431; 62548-1"},
+    look=_protective_devices,
+    examine=_in_grounded,
+    fires=(Case("the motor fuse in the negative", _FUSE_IN_RETURN, subject="F1"),),
+    keeps_still=(
+        Case("the motor fuse in the positive"),
+        Case(
+            "floating, the motor fuse in the negative",
+            {**FLOATING, **_FUSE_IN_RETURN, "runs.R2.conductors[2].color": "black"},
+        ),
+    ),
+)
+
+
+# -- fuse.motor-branch ---------------------------------------------------------------------------------
+
+_Part = Callable[[System, Pole], Answer]
+
+
+def _motor_poles(system: System) -> Iterator[tuple[Pole, _Part]]:
+    for pole in _poles(system):
+        if _motors_only(system, pole) and not _from_array(system, pole):
+            yield pole, _motor_branch
+            yield pole, _motor_start
+
+
+def _motor_branch(system: System, pole: Pole) -> Answer:
+    device, show = pole.device, system.show
+    number = _motor_limit_a(system, pole, device)
+    least = sum(i.value for i in number.inputs)
+    rating = _rating(device)
+    required = f"{show(least, 'current')} to {show(number.value, 'current')}"
+    if _exceeds(rating, number.value) or _exceeds(least, rating):
+        fitting = protection.largest_standard_rating_a(
+            number.value, system.book.standard_ratings_a(device.kind)
+        )
+        word = "too large to guard" if rating > number.value else "too small to carry"
+        return violated(
+            device.tag,
+            _part_path(device),
+            f"{device.tag} ({show(rating, 'current')}) is {word} a motor circuit of "
+            f"{show(least, 'current')}: "
+            f"it may be {required}.",
+            required=required,
+            actual=show(rating, "current"),
+            fix=f"Take {show(fitting, 'current') if fitting else required}; overload protection is a "
+            "separate matter.",
+            calculations=(number,),
+        )
+    return satisfied(
+        device.tag,
+        _part_path(device),
+        f"{device.tag} suits the motor circuit.",
+        required=required,
+        actual=show(rating, "current"),
+        calculations=(number,),
+    )
+
+
+def _motor_start(system: System, pole: Pole) -> Answer:
+    """Whether the device carries the start; advice only, since a start lasts seconds and a rating says hours."""
+    device, show = pole.device, system.show
+    path = _part_path(device)
+    motors = list(dict.fromkeys(pair.load.device for pair in guarding.feeds(system, pole)))
+    unknown = [m.tag for m in motors if m.part.start_current is None]
+    if unknown:
+        return unchecked(
+            device.tag, path, f"the starting current of {', '.join(unknown)} is not in the catalogue."
+        )
+    running = {m: system.electrical.motor_current_a(m) for m in motors}
+    start = sum(running.values()) + max(float(m.part.start_current) - running[m] for m in motors)
+    holds = protection.non_fusing_current_a(_rating(device), system.book.factor("gpv_holds").value)
+    required, actual = f"carries {show(start, 'current')}", f"{show(holds, 'current')} for an hour"
+    if _exceeds(start, holds):
+        return violated(
+            device.tag,
+            path,
+            f"The start draws {show(start, 'current')}, above the {show(holds, 'current')} that "
+            f"{device.tag} is sure to carry.",
+            required=required,
+            actual=actual,
+            fix=f"Hold the time curve of {device.tag} against the length of the start.",
+            severity=Severity.ADVICE,
+        )
+    return satisfied(device.tag, path, f"{device.tag} carries the start.", required=required, actual=actual)
+
+
+MOTOR_BRANCH = Rule(
+    id="fuse.motor-branch",
+    severity=Severity.ERROR,
+    title="Short-circuit device of a motor out of proportion",
+    checks="Im <= In <= the next standard rating from 1.50 · Im; behind one device for several motors, that "
+    "of the largest plus "
+    "Im of the others. The start is held against 1.13 · In (advice). Circuits fed straight by an array "
+    "follow the array's rules.",
+    why="Too large, and a stalled or shorted motor burns; too small, and it never starts.",
+    clauses={"us-2023": "430.52(C)(1) and its table; 240.4(G)", "iec": "60947-4-1 coordination; 60364-4-43"},
+    look=_motor_poles,
+    examine=lambda system, subject: subject[1](system, subject[0]),
+    fires=(
+        Case("20 A fuse, motor of 8 A", {"part:fuse-r.rating": "20 A"}, subject="F1"),
+        Case("6 A fuse, motor of 8 A", {"part:fuse-r.rating": "6 A"}, subject="F1"),
+    ),
+    keeps_still=(
+        Case("15 A fuse"),
+        Case("15 A fuse above the ampacity of 16 AWG: 150 % of the motor", {"runs.R3.size": "16 AWG"}),
+    ),
+    sees_not="The time curve of the device against the length of a start.",
+)
+
+RULES = (
+    TOO_BIG,
+    TOO_SMALL,
+    CANNOT_CLEAR,
+    STRING_NEEDED,
+    STRING_RANGE,
+    BREAKING_CAPACITY,
+    IN_GROUNDED,
+    MOTOR_BRANCH,
+)

@@ -1,0 +1,258 @@
+"""Rules on weather: enclosure types, conductor insulation."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from specc.diagnostics import Severity
+from specc.rulebooks import EnclosureRule
+from specc.rules._edits import METRIC
+from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
+from specc.system.missing import MissingDatum
+from specc.system.model import Device, Run
+from specc.system.system import System
+
+_IP = re.compile(r"IP\s?[0-9X]([0-9X])[A-Z]*", re.IGNORECASE)
+
+
+# -- enclosures ------------------------------------------------------------------------------------
+
+
+def _enclosures(system: System) -> Iterator[Device]:
+    """Enclosures, and devices for a mounting rail that no enclosure of the job holds."""
+    yield from system.of_kind("enclosure")
+    for device in system.devices.values():
+        if device.box is None and getattr(device.part, "rail_width", None) is not None:
+            yield device
+
+
+def _exposures(place: Any) -> tuple[str, ...]:
+    """What an enclosure must stand at a place, as the rulebook names it."""
+    wet = ("outdoors",) if place.outdoors or place.wet else ()
+    return wet + tuple(word for word in ("hosed", "corrosive") if getattr(place, word))
+
+
+def _enclosure_type(system: System, box: Device) -> Answer | None:
+    place = system.place_of(box)
+    path = box.path + ("part",)
+    if box.kind != "enclosure":
+        if place is not None and not _exposures(place):
+            return satisfied(box.tag, box.path, f"{box.tag} stands in a dry place.")
+        return unchecked(
+            box.tag,
+            box.path,
+            f"no enclosure of the job holds {box.tag}, so nothing is known of its case. List it under `holds`.",
+        )
+    if place is None:
+        return _undescribed(system, box)
+    exposures = _exposures(place)
+    if not exposures:
+        return satisfied(box.tag, path, f"{box.tag} stands in a dry place.")
+    for exposure in exposures:
+        rule = system.book.enclosure(exposure)
+        suits = _suits(box, exposure, rule)
+        if suits is None:
+            return unchecked(
+                box.tag, path, f"an IP code says nothing of corrosion; the type of {box.tag} is not given."
+            )
+        if not suits:
+            return _unsuited(box, exposure, rule)
+    return satisfied(
+        box.tag, path, f"{box.tag} suits its place.", required=" and ".join(exposures), actual=_mark(box)
+    )
+
+
+def _undescribed(system: System, box: Device) -> Answer:
+    """A box that stands hosing suits any place but a corrosive one; of a lesser one the place must be known."""
+    rule = system.book.enclosure("hosed")
+    if _suits(box, "hosed", rule):
+        return satisfied(
+            box.tag, box.path + ("part",), f"{box.tag} suits rain and hose, wherever it stands.", actual=_mark(box)
+        )
+    raise MissingDatum(
+        f"{box.tag}: whether its place is outdoors or wet ([[locations]] with its name)", box.path, "location"
+    )
+
+
+def _suits(box: Device, exposure: str, rule: EnclosureRule) -> bool | None:
+    """Does the mark of a box serve? None where it cannot be told."""
+    part = box.part
+    if part.type is None and part.ip is None:
+        raise MissingDatum(
+            f"{box.tag}: its type or IP code (catalogue part {part.id})", box.path + ("part",), "type"
+        )
+    if part.type is not None and part.type.upper() in rule.types:
+        return True
+    if exposure == "corrosive":
+        return None if part.type is None else False
+    digit = _IP.fullmatch(part.ip.strip()) if part.ip else None
+    return digit is not None and digit[1].upper() != "X" and int(digit[1]) >= rule.ip_water_digit
+
+
+def _mark(box: Device) -> str:
+    marks = (f"type {box.part.type}" if box.part.type else "", box.part.ip or "")
+    return ", ".join(mark for mark in marks if mark)
+
+
+def _unsuited(box: Device, exposure: str, rule: EnclosureRule) -> Answer:
+    least = f"type {', '.join(rule.types)}"
+    if exposure != "corrosive":
+        least += f", or IPX{rule.ip_water_digit} or better"
+    words = {"outdoors": "outdoors or wet", "hosed": "hosed down", "corrosive": "corrosive"}[exposure]
+    return violated(
+        box.tag,
+        box.path + ("part",),
+        f"{box.tag} ({_mark(box)}) stands in a place that is {words}, which it is not made for.",
+        required=least,
+        actual=_mark(box),
+        fix=f"Take an enclosure of {least}.",
+        related=(box.path + ("location",),),
+    )
+
+
+ENCLOSURE_TYPE = Rule(
+    id="outdoor.enclosure-type",
+    severity=Severity.ERROR,
+    title="Enclosure not made for its place",
+    checks="Outdoors or wet: type 3R or better (or the rulebook's IP code); hosed: 4, 4X or better; corrosive: 4X or 6P. "
+    "A well head counts as wet.",
+    why="Water in a box corrodes terminals and tracks between poles; chlorine eats painted steel within a season.",
+    clauses={"us-2023": "110.28; 300.6, 312.2", "iec": "60529; 60364-5-51 (AD3 IPX3, AD4 IPX4, AD5 IPX5)"},
+    sees_not="Entries from below, drain holes and glands.",
+    look=_enclosures,
+    examine=_enclosure_type,
+    fires=(
+        Case("type 1 outdoors", {"part:box-r.type": "1", "part:box-r.ip": None}, subject="BOX1"),
+        Case("type 3R where it is hosed down", {"part:box-r.type": "3R", "part:box-r.ip": "IP24", "locations.pump house.hosed": True}),
+        Case("type 4 in a corrosive place", {"part:box-r.type": "4", "locations.pump house.corrosive": True}),
+        Case("IEC, IP22 outdoors", {"job.rulebook": "iec", "part:box-r.type": None, "part:box-r.ip": "IP22"}),
+    ),
+    keeps_still=(
+        Case("type 3R outdoors", {"part:box-r.type": "3R", "part:box-r.ip": None}),
+        Case("type 1 indoors and dry", {"part:box-r.type": "1", "part:box-r.ip": None, "locations.pump house.outdoors": False}),
+        Case("IEC, IP23 outdoors", {"job.rulebook": "iec", "part:box-r.type": None, "part:box-r.ip": "IP23"}),
+    ),
+)
+
+
+# -- conductors ------------------------------------------------------------------------------------
+
+
+def _insulated(system: System) -> Iterator[tuple[Run, Any]]:
+    """Each run with each kind of insulated wire in it."""
+    for run in system.connected.runs.values():
+        for wire in dict.fromkeys(c.wire for c in run.conductors):
+            if wire.insulation != "bare":
+                yield run, wire
+
+
+def _places_of(system: System, run: Run) -> tuple[Any, ...]:
+    """What is known of the places that a run touches; None for one that is not described."""
+    raceway = run.raceway.spec.location if run.raceway is not None else None
+    names = [name for name in (run.spec.location, raceway) if name]
+    if not names:
+        ends = [system.terminal(end).device for c in run.conductors for end in (c.start, c.end)]
+        return tuple(dict.fromkeys(system.place_of(device) for device in dict.fromkeys(ends)))
+    return tuple(system.connected.places.locations.get(name) for name in names)
+
+
+def _demands(system: System, run: Run, wire: Any) -> Iterator[tuple[str, str]]:
+    """What the laying of a run asks of a wire: the catalogue's key, and why."""
+    spec, raceway = run.spec, run.raceway
+    if raceway is not None:
+        yield "raceway", "it lies in a raceway"
+        if raceway.spec.buried is not None:
+            yield "wet", "a buried raceway is wet inside"
+        elif _any(system, run, wire, "wet", "outdoors", "wet"):
+            yield "wet", "a raceway outdoors is wet inside"
+        return
+    match spec.laid:
+        case "in enclosure":
+            return
+        case "in raceway":
+            raise MissingDatum(f"{run.tag}: the raceway that it lies in", run.path, "raceway")
+        case "direct buried":
+            yield "direct_burial", "it is buried without a raceway"
+            yield "wet", "the ground is wet"
+        case "submerged":
+            yield "submersible", "it hangs in water"
+        case "out of reach" | "within reach":
+            if _any(system, run, wire, "wet", "outdoors", "wet"):
+                yield "wet", "it lies in the open"
+            if _any(system, run, wire, "sunlight", "sunlit"):
+                yield "sunlight", "it lies in the sun"
+        case None:
+            if not (wire.wet and wire.sunlight and wire.direct_burial and wire.submersible):
+                raise MissingDatum(f"{run.tag}: how it is laid", run.path, "laid")
+
+
+def _any(system: System, run: Run, wire: Any, mark: str, *words: str) -> bool:
+    """Is one of these words true of a place of the run? An undescribed place matters only to a wire without the mark."""
+    places = _places_of(system, run)
+    if any(getattr(place, word) for place in places if place is not None for word in words):
+        return True
+    if None in places and not getattr(wire, mark):
+        raise MissingDatum(
+            f"{run.tag}: whether its places are {' or '.join(words)} ([[locations]] with their names)",
+            run.path,
+            "location",
+        )
+    return False
+
+
+_MARKS = {
+    "raceway": "may lie in a raceway",
+    "wet": "suits wet places",
+    "direct_burial": "may be buried directly",
+    "submersible": "may hang in water",
+    "sunlight": "stands sunlight",
+}
+
+
+def _conductor_type(system: System, subject: tuple[Run, Any]) -> Answer:
+    run, wire = subject
+    demands = tuple(_demands(system, run, wire))
+    lacking = [(key, why) for key, why in demands if not getattr(wire, key)]
+    path = run.path + ("wire",)
+    if not lacking:
+        return satisfied(run.tag, path, f'"{wire.id}" suits how {run.tag} is laid.')
+    required = " and ".join(_MARKS[key] for key, _ in demands)
+    return violated(
+        run.tag,
+        path,
+        f'"{wire.id}" in {run.tag} is not marked for it: ' + "; ".join(why for _, why in lacking) + ".",
+        required=f"wire that {required}",
+        actual=f"not marked: {', '.join(_MARKS[key] for key, _ in lacking)}",
+        fix=f"Take a wire that {required}.",
+        related=(run.path + (("raceway",) if run.raceway is not None else ("laid",)),),
+    )
+
+
+CONDUCTOR_TYPE = Rule(
+    id="outdoor.conductor-type",
+    severity=Severity.DANGER,
+    title="Insulation not made for its place",
+    checks="The wire is marked for where it lies: wet (a buried raceway and one outdoors are wet inside), sunlight, direct "
+    "burial, under water; battery cable not in a raceway.",
+    why="Insulation for dry places swells in water and cracks in the sun; the leak to earth comes years later and is not seen.",
+    clauses={"us-2023": "300.9, 310.10, 690.31(C)", "iec": "62930; 60364-5-52 522"},
+    sees_not="Oil, ozone, and the cord that a float brings along.",
+    look=_insulated,
+    examine=_conductor_type,
+    fires=(
+        Case("dry-place wire in a buried raceway", {"part:thwn2-r.wet": False}, subject="R1"),
+        Case("IEC, dry-place wire in a buried raceway", {**METRIC, "part:thwn2-r.wet": False}, subject="R1"),
+        Case("wire without a burial mark, buried directly", {"part:control-r.direct_burial": False}, subject="R4"),
+        Case("wire without a sunlight mark, in the sun", {"runs.R6.location": "array"}, subject="R6"),
+        Case("cable that may not hang in water, under water", {"runs.R4.laid": "submerged", "part:control-r.submersible": False}, subject="R4"),
+        Case("battery cable in a raceway", {"runs.R3.wire": "battery-cable-cu"}, subject="R3"),
+    ),
+    keeps_still=(
+        Case("wet-place wire in a buried raceway", {}),
+        Case("dry-place wire in enclosures only", {"runs.R2.wire": "thhn-cu"}),
+    ),
+)
+
+RULES = (ENCLOSURE_TYPE, CONDUCTOR_TYPE)

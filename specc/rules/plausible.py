@@ -1,0 +1,365 @@
+"""The rule on values that look mistyped: bands of the trade, and pairs that must stand in order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from specc.diagnostics import Severity
+from specc.physics import hydraulics, pumps, water
+from specc.rules._rule import Answer, Case, Rule, satisfied, violated
+from specc.system.missing import MissingDatum
+from specc.system.model import Device, Path, Pipe
+from specc.system.system import System
+
+
+@dataclass(frozen=True)
+class _Value:
+    """A value to be held against a band. ``band`` names a row of the handbook's plausible bands."""
+
+    tag: str
+    path: Path
+    what: str
+    value: float
+    band: str
+    dimension: str  # how value and band print
+    severity: Severity | None = None
+    hint: str = ""
+
+
+@dataclass(frozen=True)
+class _Order:
+    """Two values of which the first must not exceed the second."""
+
+    tag: str
+    path: Path
+    lower: str
+    low: float
+    upper: str
+    high: float
+    dimension: str
+    strict: bool = False
+
+
+def _values(system: System) -> Iterator[_Value | _Order | _Flow]:
+    yield from _of_site(system)
+    for device in system.devices.values():
+        yield from _OF_KIND.get(device.kind, _nothing)(system, device)
+        if device.table == "source":
+            yield from _of_source(device)
+    for pump in system.of_kind("pump"):
+        yield _Flow(pump.tag, pump.path, pump)
+
+
+def _nothing(system: System, device: Device) -> Iterator[_Value]:
+    return iter(())
+
+
+def _of_site(system: System) -> Iterator[_Value | _Order]:
+    site = system.site
+    for month, hours in enumerate(site.sun or ()):
+        yield _Value("", ("site", "sun", month), "peak sun hours", hours, "peak_sun_hours", "number")
+    if site.coldest_air is not None:
+        yield _Value(
+            "", ("site", "coldest_air"), "coldest air", site.coldest_air, "coldest_air_k", "temperature"
+        )
+        if site.hottest_air is not None:
+            yield _Order(
+                "",
+                ("site", "coldest_air"),
+                "coldest air",
+                site.coldest_air,
+                "hottest air",
+                site.hottest_air,
+                "temperature",
+                strict=True,
+            )
+
+
+def _of_panel(system: System, device: Device) -> Iterator[_Value]:
+    part, path = device.part, device.path + ("part",)
+    label = "Compare with the label: one of the two is mistyped."
+
+    def ratio(what: str, above: float | None, below: float | None, band: str) -> Iterator[_Value]:
+        if above is not None and below:
+            yield _Value(device.tag, path, what, above / below, band, "number", hint=label)
+
+    yield from ratio("Voc / Vmp", part.voc, part.vmp, "voc_over_vmp")
+    yield from ratio("Isc / Imp", part.isc, part.imp, "isc_over_imp")
+    yield from ratio("label power / (Vmp · Imp)", part.power, part.vmp * part.imp, "pmax_over_vmp_imp")
+    yield from ratio("maximum series fuse / Isc", part.series_fuse, part.isc, "series_fuse_over_isc")
+    if part.voc_coefficient is not None:
+        yield _Value(
+            device.tag,
+            path,
+            "temperature coefficient of Voc",
+            part.voc_coefficient,
+            "beta_voc_per_k",
+            "voltage_coefficient",
+            hint="Write it in %/K; a coefficient in V/K is to be divided by Voc.",
+        )
+    if part.cells in (36, 60, 72):
+        yield _Value(
+            device.tag, path, f"Voc of {part.cells} cells", part.voc, f"voc_{part.cells}_cells_v", "voltage"
+        )
+
+
+def _of_controller(system: System, device: Device) -> Iterator[_Value]:
+    if device.part.efficiency is not None:
+        yield _Value(
+            device.tag,
+            device.path + ("part",),
+            "efficiency of the controller",
+            device.part.efficiency,
+            "booster_efficiency",
+            "fraction",
+        )
+
+
+def _of_battery(system: System, device: Device) -> Iterator[_Value]:
+    if device.part.internal_resistance is not None:
+        yield _Value(
+            device.tag,
+            device.path + ("part",),
+            "internal resistance per 12 V",
+            device.part.internal_resistance * 12.0 / device.part.nominal,
+            "battery_resistance_ohm_per_12_v",
+            "resistance",
+            hint="Check whether it is in mohm or in ohm.",
+        )
+
+
+def _of_pump(system: System, device: Device) -> Iterator[_Value]:
+    part, path = device.part, device.path + ("part",)
+    if part.efficiency is not None:
+        yield _Value(device.tag, path, "wire-to-water efficiency", part.efficiency, "pump_efficiency", "fraction")
+    if part.armature_resistance and part.rated_current:
+        stall = pumps.stall_current_a(part.nominal_voltage, part.armature_resistance)
+        yield _Value(
+            device.tag,
+            path,
+            "stall current (V / Ra) / rated current",
+            stall / part.rated_current,
+            "stall_over_rated_current",
+            "number",
+            hint="Check rated current and armature resistance on the label.",
+        )
+    if part.table:
+        most = max(row.flow for row in part.table)
+        yield _Value(device.tag, path, "flow of the data sheet", most, "flow_m3_s", "flow")
+        yield _Value(
+            device.tag,
+            path,
+            "best wire-to-water efficiency of the data sheet",
+            max(_row_efficiency(row) for row in part.table),
+            "pump_efficiency",
+            "fraction",
+            hint="Check the units of head, flow and current in the table: psi for kPa, ft for m, gal for L.",
+        )
+
+
+def _row_efficiency(row: Any) -> float:
+    """Hydraulic over electrical power of one row of a data sheet, cold water."""
+    lifted = hydraulics.hydraulic_power_w(row.flow, row.head, water.density_kg_m3(288.15))
+    taken = row.voltage * row.current
+    return float(lifted / taken) if taken > 0.0 else 0.0
+
+
+def _of_source(device: Device) -> Iterator[_Order]:
+    spec = device.spec
+    levels = [
+        ("bottom", "the bottom", spec.bottom),
+        ("intake", "the intake", spec.intake),
+        ("low_water_level", "the low water level", spec.low_water_level),
+        ("water_level", "the standing water level", spec.water_level),
+        ("rim", "the rim", spec.rim),
+    ]
+    given = [level for level in levels if level[2] is not None]
+    for (key, lower, low), (_, upper, high) in pairwise(given):
+        yield _Order(device.tag, device.path + (key,), lower, low, upper, high, "elevation")
+
+
+_OF_KIND = {
+    "panel": _of_panel,
+    "controller": _of_controller,
+    "battery": _of_battery,
+    "pump": _of_pump,
+}
+
+
+@dataclass(frozen=True)
+class _Flow:
+    """A pump's water side, where lift, lengths and velocities are held against their bands."""
+
+    tag: str
+    path: Path
+    pump: Device
+
+
+def _implausible(system: System, subject: _Value | _Order | _Flow) -> Iterator[Answer]:
+    if isinstance(subject, _Value):
+        yield _within(system, subject)
+    elif isinstance(subject, _Order):
+        yield _ordered(system, subject)
+    else:
+        for value in _of_water(system, subject.pump):
+            yield _within(system, value) if isinstance(value, _Value) else _ordered(system, value)
+
+
+def _of_water(system: System, pump: Device) -> Iterator[_Value | _Order]:
+    """What the pipes allow to be judged; a gap here is reported by the rules that need the figure itself."""
+    plumbing = system.water
+    try:
+        suction, delivery = plumbing.suction(pump), plumbing.delivery(pump)
+        low, inlet = plumbing.pumping_level_m(suction.start), plumbing.inlet_m(delivery.end)
+        flow = plumbing.flow(pump).value
+    except (MissingDatum, LookupError, ValueError):
+        return
+    elevation = pump.spec.elevation
+    lift = elevation - low
+    yield _Value(pump.tag, pump.path + ("elevation",), "suction lift", lift, "suction_lift_m", "head")
+    yield _Order(
+        suction.start.tag,
+        suction.start.path + ("low_water_level",),
+        "the water",
+        low,
+        f"the inlet of {delivery.end.tag}",
+        inlet,
+        "elevation",
+    )
+    for way, climb in ((suction, abs(lift)), (delivery, abs(inlet - elevation))):
+        yield _Order(
+            way.pipes[-1].tag,
+            way.pipes[-1].path + ("length",),
+            f"the climb from {way.start.tag} to {way.end.tag}",
+            climb,
+            "the length of its pipes",
+            sum(pipe.spec.length for pipe in way.pipes),
+            "length",
+        )
+        if flow > 0.0:
+            for pipe in way.pipes:
+                yield _velocity(system, pipe, flow)
+
+
+def _velocity(system: System, pipe: Pipe, flow_m3_s: float) -> _Value:
+    """A wide pipe is no fault in itself, so that slow water is advice alone."""
+    value = system.water.velocity_m_s(pipe, flow_m3_s)
+    slow = value < system.handbook.plausible("velocity_m_s").low
+    return _Value(
+        pipe.tag,
+        pipe.path + ("part",),
+        "velocity of the water",
+        value,
+        "velocity_m_s",
+        "velocity",
+        severity=Severity.ADVICE if slow else None,
+        hint="Check bore and flow; a wide pipe is no fault." if slow else "Check bore and flow, or take a wider pipe.",
+    )
+
+
+def _within(system: System, value: _Value) -> Answer:
+    band = system.handbook.plausible(value.band)
+    show = system.show
+    low, high = (show(x, value.dimension, 3) if abs(x) < float("inf") else "" for x in (band.low, band.high))
+    required = f"{low} to {high}" if low else f"at most {high}"
+    actual = show(value.value, value.dimension, 3)
+    name = f"{value.what} of {value.tag}" if value.tag else value.what
+    if not band.holds(value.value):
+        return violated(
+            value.tag,
+            value.path,
+            f"{name[:1].upper()}{name[1:]} is {actual}, which is not usual ({required}).",
+            required=required,
+            actual=actual,
+            fix=_likely_unit(value, band.low, band.high) or value.hint or "Check the value and its unit.",
+            severity=value.severity,
+        )
+    advised = system.handbook.threshold("velocity_advice_m_s").value
+    if value.band == "velocity_m_s" and value.value > advised:
+        return violated(
+            value.tag,
+            value.path,
+            f"The water in {value.tag} runs at {actual}; above {show(advised, 'velocity')} losses and water hammer grow fast.",
+            required=f"at most {show(advised, 'velocity')}",
+            actual=actual,
+            fix="Take a wider pipe.",
+            severity=Severity.ADVICE,
+        )
+    return satisfied(
+        value.tag, value.path, f"{name[:1].upper()}{name[1:]} is {actual}.", required=required, actual=actual
+    )
+
+
+# Units that are written for one another, with what the value becomes if the other was meant.
+_MIXED = {
+    "head": (("ft", "m", 0.3048), ("m", "ft", 1 / 0.3048)),
+    "flow": (("gal/min", "L/min", 3.785411784), ("L/min", "gal/min", 1 / 3.785411784), ("L/h", "L/min", 1 / 60)),
+    "resistance": (("mohm", "ohm", 1e-3),),
+}
+
+
+def _likely_unit(value: _Value, low: float, high: float) -> str:
+    """The unit that would make sense of the value, where there is one."""
+    for meant, written, factor in _MIXED.get(value.dimension, ()):
+        if low <= value.value * factor <= high:
+            return f"Was {meant} meant where {written} stands? Check the unit."
+    return ""
+
+
+def _ordered(system: System, order: _Order) -> Answer:
+    show = system.show
+    low, high = show(order.low, order.dimension), show(order.high, order.dimension)
+    wrong = order.low >= order.high if order.strict else order.low > order.high + 1e-9
+    required = f"{order.lower} {'below' if order.strict else 'not above'} {order.upper} ({high})"
+    if wrong:
+        return violated(
+            order.tag,
+            order.path,
+            f"{order.lower[:1].upper()}{order.lower[1:]} ({low}) is {'not below' if order.strict else 'more than'} "
+            f"{order.upper} ({high}).",
+            required=required,
+            actual=low,
+            fix="Check both values, their signs and their units (ft for m); elevations share one datum, up is positive.",
+        )
+    return satisfied(
+        order.tag, order.path, f"{order.lower[:1].upper()}{order.lower[1:]} is {low}.", required=required, actual=low
+    )
+
+
+IMPLAUSIBLE = Rule(
+    id="spec.implausible",
+    severity=Severity.WARNING,
+    title="A value that looks mistyped or in another unit",
+    checks="Values lie in the bands that such things usually have; Tmin < Tmax; levels of the source in order; the tank's "
+    "inlet above the water; pipes as long as they climb; label power within 5 % of Vmp · Imp.",
+    why="A slip of the decimal point or of the unit passes every other check with a wrong number.",
+    clauses={"us-2023": "common practice, no source", "iec": "common practice, no source"},
+    acceptable=True,
+    look=_values,
+    examine=_implausible,
+    fires=(
+        Case("120 W on a label of 18.0 V · 5.56 A = 100.1 W", {"part:panel-r.power": "120 W"}, subject="PV1"),
+        Case("coldest air above hottest", {"site.coldest_air": "39 degC"}),
+        Case("suction lift of 34 m", {"source.WELL.low_water_level": "-34 m"}, subject="P1"),
+        Case("tank below the water", {"tank.TK1.inlet": "-10 m"}, subject="WELL"),
+        Case("119 m of pipe written for a climb of 200 m", {"tank.TK1.inlet": "200 m"}, subject="D3"),
+        Case(
+            "data sheet with heads in feet taken for metres",
+            {
+                "part:pump-r.table": [
+                    {"voltage": "24 V", "head": "33 m", "flow": "10 L/min", "current": "1.943 A"},
+                    {"voltage": "24 V", "head": "137 m", "flow": "10 L/min", "current": "8.135 A"},
+                ]
+            },
+            subject="P1",
+        ),
+        Case("pipe of 11 mm bore: 1.75 m/s", {"part:pipe-r.bore": "11 mm"}, severity=Severity.ADVICE),
+    ),
+    keeps_still=(
+        Case("100 W", {"part:panel-r.power": "100 W"}),
+        Case("105 W, 4.9 % off", {"part:panel-r.power": "105 W"}),
+    ),
+)

@@ -1,0 +1,413 @@
+"""Rules on raceways: how full, how deep, and whose circuits share them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from functools import partial
+
+from specc.calculation import Calculation, Input
+from specc.diagnostics import Severity
+from specc.physics import conductors as wire
+from specc.rulebooks import NotInTable, Sourced
+from specc.rules._edits import METRIC
+from specc.rules._limits import keeps_to, reaches
+from specc.rules._questions import Question, ask, each
+from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
+from specc.system.missing import need
+from specc.system.model import Conductor, Device, Run
+from specc.system.system import System
+from specc.system.walk import Source
+
+_QUARTER_BEND_DEG = 90.0
+
+
+def _inside(system: System, raceway: Device) -> tuple[Conductor, ...]:
+    return tuple(
+        c for run in system.connected.runs.values() if run.raceway is raceway for c in run.conductors
+    )
+
+
+def _used(system: System) -> Iterator[Device]:
+    return (raceway for raceway in system.of_kind("raceway") if _inside(system, raceway))
+
+
+# -- fill ------------------------------------------------------------------------------------------
+
+
+def _fill_and_bends(system: System) -> Iterator[tuple[Device, Question[Device]]]:
+    return each(_used(system), _fill, _bends)
+
+
+def _fill(system: System, raceway: Device) -> Answer:
+    book, show = system.book, system.show
+    inside = _inside(system, raceway)
+    areas = [_area(system, conductor) for conductor in inside]
+    kind, size = raceway.part.raceway, raceway.part.trade_size
+    internal = book.raceway_area_m2(kind, size)
+    limit = book.fill_fraction(len(inside), raceway.spec.length)
+    fill = wire.raceway_fill_fraction([a.value for a in areas], internal.value)
+    taken, room = show(sum(a.value for a in areas), "area"), show(limit.value * internal.value, "area")
+    path = raceway.path + ("part",)
+    required, actual = f"at most {show(limit.value, 'fraction')}", show(fill, "fraction", 3)
+    told = (
+        f"{len(inside)} conductors take {taken} of {raceway.tag} ({size}), {actual}; "
+        f"{show(limit.value, 'fraction')} or {room} may be taken."
+    )
+    number = Calculation(
+        "raceway fill",
+        raceway.tag,
+        "fill",
+        fill,
+        "fraction",
+        "ΣA / Ainternal",
+        (
+            *(Input(f"A {c.tag}", a.value, "area", a.source) for c, a in zip(inside, areas, strict=True)),
+            Input("Ainternal", internal.value, "area", internal.source),
+        ),
+        limit.source,
+    )
+    if not keeps_to(fill, limit.value):
+        return violated(
+            raceway.tag,
+            path,
+            told,
+            required=required,
+            actual=actual,
+            fix=_wider(system, raceway, sum(a.value for a in areas), limit.value),
+            related=tuple(dict.fromkeys(c.run.path for c in inside)),
+            calculations=(number,),
+        )
+    if raceway.spec.other_circuits:
+        return unchecked(
+            raceway.tag,
+            path,
+            f"{raceway.tag} holds other circuits too, whose conductors the spec does not list.",
+        )
+    return satisfied(raceway.tag, path, told, required=required, actual=actual, calculations=(number,))
+
+
+def _area(system: System, conductor: Conductor) -> Sourced[float]:
+    """Outside area of a conductor: the rulebook's, else from the diameter that the catalogue gives."""
+    try:
+        return system.book.conductor_area_m2(conductor.wire.insulation, conductor.size)
+    except NotInTable:
+        sold = next((s for s in conductor.wire.sizes if s.size == conductor.size), None)
+        if sold is None or sold.outer is None:
+            raise
+        return Sourced(math.pi / 4.0 * sold.outer**2, f"outer diameter, catalogue part {conductor.wire.id}")
+
+
+def _wider(system: System, raceway: Device, area_m2: float, limit: float) -> str:
+    book, kind = system.book, raceway.part.raceway
+    for size in book.raceway_sizes(kind):
+        if area_m2 <= limit * book.raceway_area_m2(kind, size).value:
+            return f"Take {kind} of trade size {size} for {raceway.tag}, or divide the conductors."
+    return f"No {kind} of the table is wide enough: divide the conductors among more raceways."
+
+
+def _bends(system: System, raceway: Device) -> Answer:
+    limit = system.book.threshold("raceway_bends_deg")
+    degrees = raceway.spec.bends * _QUARTER_BEND_DEG
+    path = raceway.path + ("bends",)
+    required, actual = f"at most {limit.value:g}°", f"{degrees:g}°"
+    told = f"{raceway.tag} bends by {actual} between pulling points; {limit.value:g}° may be."
+    if degrees <= limit.value:
+        return satisfied(raceway.tag, path, told, required=required, actual=actual)
+    return violated(
+        raceway.tag, path, told, required=required, actual=actual, fix=f"Set a pulling box in {raceway.tag}."
+    )
+
+
+# Six 10 AWG in one 1/2 in conduit: both pairs and both grounding conductors.
+_SIX = {
+    "part:conduit-r.trade_size": "1/2 in",
+    "runs.R1.conductors[2].size": "10 AWG",
+    "runs.R3.raceway": "C1",
+}
+_METRIC_PIPE = {**METRIC, "part:thwn2-r.insulation": "h07v-k", "part:conduit-r.raceway": "pvc-rigid"}
+
+FILL = Rule(
+    id="raceway.fill",
+    severity=Severity.ERROR,
+    title="Raceway too full, or with too many bends",
+    checks="Sum of the outside areas of all conductors, grounding ones too, <= share of the internal area: "
+    "53 % for one, "
+    "31 % for two, 40 % for more (60 % in a short nipple), as the rulebook has it. Bends between pulling "
+    "points <= 360°.",
+    why="A packed raceway skins the insulation when it is pulled, and keeps the heat in.",
+    clauses={
+        "us-2023": "Chapter 9 Tables 1, 4 and 5; 352.26",
+        "iec": "60364-5-52 521, 522.8 (sets no number)",
+    },
+    look=_fill_and_bends,
+    examine=ask,
+    fires=(
+        Case("six of 10 AWG in 1/2 in: 0.1266 of 0.114 in²", _SIX, subject="C1"),
+        Case(
+            "three of 6 mm² in 16 mm pipe: 80 %",
+            {**_METRIC_PIPE, "part:conduit-r.trade_size": "16 mm"},
+            subject="C1",
+        ),
+        Case("five quarter bends between pulling points", {"raceways.C2.bends": 5}, subject="C2"),
+    ),
+    keeps_still=(
+        Case("five of 10 AWG in 1/2 in: 0.1055 in²", {**_SIX, "runs.R3.conductors[2]": None}),
+        Case("three of 6 mm² in 25 mm pipe: 28 %", {**_METRIC_PIPE, "part:conduit-r.trade_size": "25 mm"}),
+        Case("four quarter bends", {"raceways.C2.bends": 4}),
+    ),
+    sees_not="Conductors of circuits that are not in the spec; offsets and partial bends.",
+)
+
+
+# -- cover -----------------------------------------------------------------------------------------
+
+_UNDER = {"ground": "general", "driveway": "dwelling driveway", "street": "street"}
+
+
+def _buried(system: System) -> Iterator[Device | Run]:
+    yield from (r for r in system.of_kind("raceway") if r.spec.buried is not None)
+    yield from (
+        r for r in system.connected.runs.values() if r.raceway is None and r.spec.laid == "direct buried"
+    )
+
+
+def _cover(system: System, what: Device | Run) -> Answer:
+    show, path = system.show, what.path + ("buried",)
+    depth = need(what.spec.buried, f"{what.tag}: how deep it is buried", path, "buried")
+    laying, told_as = _laying(system, what)
+    under = getattr(what.spec, "under", "ground")
+    least = system.book.cover_m(laying, _UNDER[under])
+    required, actual = f"at least {show(least.value, 'short_length')}", show(depth, "short_length")
+    told = (
+        f"{what.tag} ({told_as}) has {actual} of cover; {show(least.value, 'short_length')} is asked for "
+        f"under {under}."
+    )
+    if reaches(depth, least.value):
+        return satisfied(what.tag, path, told, required=required, actual=actual)
+    return violated(
+        what.tag,
+        path,
+        told,
+        required=required,
+        actual=actual,
+        fix=f"Bury {what.tag} {show(least.value, 'short_length')} deep, or lay it in rigid metal raceway.",
+    )
+
+
+def _laying(system: System, what: Device | Run) -> tuple[str, str]:
+    """Row of the cover table, and its name for people.
+
+    Only rigid metal may lie shallower, so all other raceway goes by the row of plastic.
+    """
+    inside = what.conductors if isinstance(what, Run) else _inside(system, what)
+    if inside and all(_low_voltage_control(system, c) for c in inside):
+        return "low-voltage control", "control circuits of known low voltage only"
+    if isinstance(what, Run):
+        return "direct buried", "cable direct in the ground"
+    return (
+        ("rigid metal", "rigid metal")
+        if what.part.raceway == "rigid-metal"
+        else ("pvc", "raceway, not rigid metal")
+    )
+
+
+def _low_voltage_control(system: System, conductor: Conductor) -> bool:
+    """Is a conductor on a remote loop whose voltage the maker states to be low enough?"""
+    branch = system.electrical.branch(conductor)
+    if branch is None or system.electrical.circuit(branch) != "control":
+        return False
+    limit = system.book.threshold("control_cover_v").value
+    ends = {
+        f"{d.tag}.{n}": d
+        for d in system.of_kind("controller")
+        if d.part.remote
+        for n in d.part.remote.terminals
+    }
+    driving = {ends[t] for t in system.walked.members[branch.net] if t in ends}
+    volts = [d.part.remote.open_voltage for d in driving]
+    return bool(volts) and all(v is not None and v <= limit for v in volts)
+
+
+COVER = Rule(
+    id="raceway.cover",
+    severity=Severity.ERROR,
+    title="Buried less deep than the rulebook asks",
+    checks="Cover from ground to the top of the raceway or cable >= table value for how it is laid and what "
+    "goes over it. "
+    "The shallow column serves only control circuits whose remote terminals the maker states to be at 30 V "
+    "or less: a "
+    "24 V array is not one.",
+    why="A spade finds what lies shallow, and a cut array cable burns without opening any fuse.",
+    clauses={
+        "us-2023": "Table 300.5(A); 300.5(D)",
+        "iec": "60364-5-52 522.8; local rules, often 0.5 to 0.6 m",
+    },
+    look=_buried,
+    examine=_cover,
+    fires=(
+        Case("plastic conduit at 300 mm", {"raceways.C1.buried": "300 mm"}, subject="C1"),
+        Case(
+            "plastic conduit at 450 mm by the metric book",
+            {**METRIC, "raceways.C1.buried": "450 mm"},
+            subject="C1",
+        ),
+        Case(
+            "control cable direct in the ground at 300 mm, its voltage not known",
+            {"runs.R4.buried": "300 mm"},
+        ),
+        Case(
+            "rigid metal at 150 mm under a driveway",
+            {
+                "part:conduit-r.raceway": "rigid-metal",
+                "raceways.C1.buried": "150 mm",
+                "raceways.C1.under": "driveway",
+            },
+        ),
+    ),
+    keeps_still=(
+        Case("plastic conduit at 450 mm", {"raceways.C1.buried": "450 mm"}),
+        Case(
+            "rigid metal at 150 mm", {"part:conduit-r.raceway": "rigid-metal", "raceways.C1.buried": "150 mm"}
+        ),
+        Case(
+            "control cable at 300 mm, remote terminals at 12 V",
+            {"runs.R4.buried": "300 mm", "part:booster-r.remote.open_voltage": "12 V"},
+        ),
+        Case("the metric job, 500 mm", METRIC),
+    ),
+    sees_not="The guard where it comes out of the ground, up to 2.4 m; rock, slabs and warning tape.",
+)
+
+
+# -- mixed circuits --------------------------------------------------------------------------------
+
+
+def _shared(system: System) -> Iterator[tuple[Device, Question[Device]]]:
+    for raceway in _used(system):
+        yield raceway, _strangers
+        sources = tuple(
+            dict.fromkeys(s for c in _inside(system, raceway) for s in system.electrical.sources_on(c))
+        )
+        if sources:
+            for conductor in _inside(system, raceway):
+                if conductor.wire.insulation != "bare":
+                    yield raceway, partial(_insulation, conductor=conductor, sources=sources)
+
+
+def _strangers(system: System, raceway: Device) -> Answer:
+    """Do array circuits share the raceway with circuits that no array belongs to?"""
+    with_array = _nets_with_array(system)
+    live = [c for c in _inside(system, raceway) if system.electrical.branch(c) is not None]
+    solar = [c for c in live if system.walked.net(c.start) in with_array]
+    others = [c.tag for c in live if system.walked.net(c.start) not in with_array]
+    strangers = [*raceway.spec.other_circuits, *others]
+    path = raceway.path + (("other_circuits",) if raceway.spec.other_circuits else ())
+    if solar and strangers and not raceway.spec.divider:
+        return violated(
+            raceway.tag,
+            path,
+            f"{raceway.tag} holds array circuits ({', '.join(dict.fromkeys(c.run.tag for c in solar))}) "
+            "beside circuits of "
+            f"another system ({', '.join(strangers)}) without a divider.",
+            required="a raceway of its own, or a divider",
+            actual=", ".join(strangers),
+            fix=f"Lay {', '.join(strangers)} apart, or fit a divider and say so on {raceway.tag}.",
+            related=tuple(dict.fromkeys(c.run.path for c in solar)),
+        )
+    kept = "kept apart by a divider" if strangers and solar else "one system's circuits only"
+    return satisfied(raceway.tag, path, f"{raceway.tag} holds {kept}.", actual=kept)
+
+
+def _nets_with_array(system: System) -> frozenset[str]:
+    """Nets that an array belongs to, directly or through the terminals of controllers, motors, batteries."""
+    walked = system.walked
+    near: dict[str, set[str]] = {}
+    for device in system.of_kind("panel", "battery", "pump", "controller"):
+        own = {
+            walked.net(t.id)
+            for t in system.connected.terminals.values()
+            if t.device is device and t.role != "ground"
+        }
+        for net in own:
+            near.setdefault(net, set()).update(own)
+    found = {net for s in walked.sources if s.kind == "array" for net in (s.plus, s.minus, *s.links)}
+    waiting = list(found)
+    while waiting:
+        fresh = near.get(waiting.pop(), set()) - found
+        found |= fresh
+        waiting += fresh
+    return frozenset(found)
+
+
+def _insulation(
+    system: System, raceway: Device, *, conductor: Conductor, sources: tuple[Source, ...]
+) -> Answer:
+    """Does a conductor stand the highest voltage in its raceway?"""
+    show, highest = system.show, system.electrical.highest_of(sources)
+    path = conductor.run.path + ("wire",)
+    rating = need(
+        conductor.wire.voltage,
+        f"{conductor.tag}: voltage rating (catalogue part {conductor.wire.id}, key voltage)",
+        path,
+        "voltage",
+    )
+    required, actual = f"at least {show(highest.value, 'voltage')}", show(rating, "voltage")
+    told = (
+        f"{conductor.tag} is insulated for {actual}; {raceway.tag} holds conductors at up to "
+        f"{show(highest.value, 'voltage')}."
+    )
+    if reaches(rating, highest.value):
+        return satisfied(conductor.tag, path, told, required=required, actual=actual, calculations=(highest,))
+    return violated(
+        conductor.tag,
+        path,
+        told,
+        required=required,
+        actual=actual,
+        fix=f"Take wire for {show(highest.value, 'voltage')} or more, or lay {conductor.run.tag} apart.",
+        related=(raceway.path,),
+        calculations=(highest,),
+    )
+
+
+_CONTROL_INSIDE = {"runs.R4.raceway": "C1", "runs.R4.laid": None, "runs.R4.buried": None}
+
+MIXED_CIRCUITS = Rule(
+    id="raceway.mixed-circuits",
+    severity=Severity.ERROR,
+    title="Array circuits share a raceway with what should be kept apart",
+    checks="No circuit of another system (named in `other_circuits`, or on no array by the wiring) beside "
+    "array circuits "
+    "without a divider; every conductor insulated for the highest voltage in the raceway. An array, its "
+    "controller, motor and "
+    "switch loops may share.",
+    why="A fault between two systems brings one's voltage onto the other, past every switch that was opened "
+    "for safety.",
+    clauses={"us-2023": "690.31(B); 300.3(C); Articles 722 and 725", "iec": "60364-5-52 528.1"},
+    look=_shared,
+    examine=ask,
+    fires=(
+        Case(
+            "array and house 120 V AC in one raceway",
+            {"raceways.C1.other_circuits": ["house 120 V AC"]},
+            subject="C1",
+        ),
+        Case(
+            "switch loop insulated for 30 V beside array conductors at 49.28 V",
+            {**_CONTROL_INSIDE, "part:control-r.voltage": "30 V"},
+            subject="R4.1",
+        ),
+    ),
+    keeps_still=(
+        Case("array positive, negative and grounding conductor"),
+        Case("the booster's switch loop, insulated for 600 V, beside the array conductors", _CONTROL_INSIDE),
+        Case(
+            "house 120 V AC behind a divider",
+            {"raceways.C1.other_circuits": ["house 120 V AC"], "raceways.C1.divider": True},
+        ),
+    ),
+    sees_not="Circuits that the spec neither wires nor names.",
+)
+
+RULES = (FILL, COVER, MIXED_CIRCUITS)

@@ -1,0 +1,280 @@
+"""Rules on the spec itself: what is used by nothing, what is assumed (and, from ``plausible``, what looks mistyped)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from specc.diagnostics import Severity
+from specc.rules._rule import Answer, Case, Rule, satisfied, violated
+from specc.rules.plausible import IMPLAUSIBLE
+from specc.system.model import Conductor, Device, Run
+from specc.system.system import System
+
+# -- what is used by nothing -----------------------------------------------------------------------
+
+# Water devices that stand at the end of a line, or hang on it by one connection.
+_ONE_CONNECTION = ("relief valve", "drain cock", "air valve")
+
+
+def _everything(system: System) -> Iterator[Device | Run | Conductor]:
+    for device in system.devices.values():
+        if device.table not in ("locations", "sightlines"):
+            yield device
+    for run in system.connected.runs.values():
+        yield run
+        yield from run.conductors
+
+
+def _unused(system: System, thing: Device | Run | Conductor) -> Iterator[Answer]:
+    if isinstance(thing, Conductor):
+        yield from _both_ends(thing)
+    elif isinstance(thing, Run):
+        yield _filled_run(thing)
+    elif thing.table == "raceways":
+        yield _used_raceway(system, thing)
+    else:
+        yield from _used_terminals(system, thing)
+        yield from _used_water_ends(system, thing)
+        yield from _used_box(system, thing)
+
+
+def _both_ends(conductor: Conductor) -> Iterator[Answer]:
+    if conductor.start == conductor.end:
+        yield violated(
+            conductor.tag,
+            conductor.path + ("to",),
+            f"{conductor.tag} starts and ends on {conductor.start}.",
+            required="two different terminals",
+            actual=conductor.start,
+            fix="Name the terminal at its other end.",
+            related=(conductor.path + ("from",),),
+        )
+
+
+def _filled_run(run: Run) -> Answer:
+    if not run.conductors:
+        return violated(
+            run.tag,
+            run.path + ("conductors",),
+            f"{run.tag} has no conductors.",
+            fix="List its conductors, or remove the run.",
+        )
+    return satisfied(run.tag, run.path, f"{run.tag} has conductors.")
+
+
+def _used_raceway(system: System, raceway: Device) -> Answer:
+    if any(run.raceway is raceway for run in system.connected.runs.values()):
+        return satisfied(raceway.tag, raceway.path, f"{raceway.tag} is used.")
+    return violated(
+        raceway.tag,
+        raceway.path,
+        f"No run lies in {raceway.tag}.",
+        fix=f'Write raceway = "{raceway.tag}" in a run, remove it, or accept it as a spare.',
+    )
+
+
+def _used_terminals(system: System, device: Device) -> Iterator[Answer]:
+    """Grounding terminals are left to the rules on grounding, except on what is there for nothing else."""
+    own = [t for t in system.connected.terminals.values() if t.device is device]
+    if not own:
+        return
+    wired = {end for c in system.conductors for end in (c.start, c.end)}
+    linked = {f"{device.tag}.{name}" for pair in getattr(device.spec, "links", ()) for name in pair}
+    spare = getattr(device.spec, "spare", ())
+    counted = [t for t in own if t.role != "ground" or device.table == "grounding"]
+    idle = [t for t in counted if t.id not in wired | linked and t.name not in spare]
+    path = device.path + ("spare",) if spare else device.path
+    if counted and len(idle) == len(counted):
+        yield violated(
+            device.tag,
+            device.path,
+            f"{device.tag} is bought and wired to nothing.",
+            required="a conductor on its terminals",
+            actual="none",
+            fix="Connect it, remove it, or list its terminals under `spare`.",
+        )
+    elif idle:
+        names = ", ".join(t.id for t in idle)
+        listed = ", ".join(f'"{name}"' for name in (*spare, *(t.name for t in idle)))
+        yield violated(
+            device.tag,
+            path,
+            f"Nothing is connected to {names}.",
+            required="a conductor, or the word spare",
+            actual=names,
+            fix=f"Connect {names}, or write spare = [{listed}].",
+        )
+    elif counted:
+        yield satisfied(device.tag, path, f"Every terminal of {device.tag} is used or spare.")
+    yield from _true_spares(device, own, wired)
+
+
+def _true_spares(device: Device, own: list[Any], wired: set[str]) -> Iterator[Answer]:
+    known = {t.name for t in own}
+    for index, name in enumerate(getattr(device.spec, "spare", ())):
+        place = (*device.path, "spare", index)
+        if name not in known:
+            yield violated(
+                device.tag,
+                place,
+                f'{device.tag} has no terminal "{name}" to be spare.',
+                required=" or ".join(sorted(known)),
+                actual=name,
+                fix=f"Write one of: {', '.join(sorted(known))}.",
+            )
+        elif f"{device.tag}.{name}" in wired:
+            yield violated(
+                device.tag,
+                place,
+                f"{device.tag}.{name} is said to be spare, and a conductor ends on it.",
+                fix=f'Take "{name}" off the list, or the conductor off the terminal.',
+            )
+
+
+def _used_water_ends(system: System, device: Device) -> Iterator[Answer]:
+    ends = [end for pipe in system.connected.pipes.values() for end in (pipe.start, pipe.end)]
+    if device.table in ("source", "tank"):
+        wanted = [device.tag] if device.tag not in ends else []
+        open_ends = wanted
+    elif device.table in ("pumps", "filters", "valves", "gauges"):
+        both = [f"{device.tag}.in", f"{device.tag}.out"]
+        open_ends = [end for end in both if end not in ends]
+        single = device.table == "gauges" or getattr(device.part, "type", "") in _ONE_CONNECTION
+        if single and len(open_ends) < 2:
+            open_ends = []
+        if device.table == "gauges" and device.part.measures in ("voltage", "current"):
+            open_ends = []
+    else:
+        return
+    if open_ends:
+        yield violated(
+            device.tag,
+            device.path,
+            f"No pipe ends on {' or '.join(open_ends)}.",
+            required="a pipe",
+            actual="none",
+            fix=f"Join {' and '.join(open_ends)} to a pipe, or remove {device.tag}.",
+        )
+    else:
+        yield satisfied(device.tag, device.path, f"{device.tag} stands in the water line.")
+
+
+def _used_box(system: System, device: Device) -> Iterator[Answer]:
+    if device.table != "enclosures":
+        return
+    wired = {system.terminal(end).device for c in system.conductors for end in (c.start, c.end)}
+    if device.spec.holds or device in wired:
+        yield satisfied(device.tag, device.path, f"{device.tag} is used.")
+    else:
+        yield violated(
+            device.tag,
+            device.path + ("holds",),
+            f"{device.tag} holds nothing.",
+            fix="List what it holds, or remove it.",
+        )
+
+
+_SPARE_FUSE = {"part": "fuse-r"}
+
+UNUSED_PART = Rule(
+    id="spec.unused-part",
+    severity=Severity.WARNING,
+    title="Part, terminal or pipe end that nothing uses",
+    checks="Every device, terminal, pipe end, run and raceway is used, or its terminal is listed under `spare`; a conductor "
+    "ends on two different terminals.",
+    why="What is bought and joined to nothing is a line forgotten in the spec, or money wasted; an open way in a box lets "
+    "fingers and insects in.",
+    clauses={"us-2023": "110.12(A) (unused openings)", "iec": "common practice, no source"},
+    acceptable=True,
+    sees_not="Grounding terminals, which the rules on grounding look at.",
+    look=_everything,
+    examine=_unused,
+    fires=(
+        Case("a fuse that is bought, and on no net", {"fuses.F9": _SPARE_FUSE}, subject="F9"),
+        Case("a conductor from a terminal to itself", {"runs.R2.conductors[2].to": "F1.2"}, subject="R2.3"),
+        Case("a raceway that no run lies in", {"raceways.C9": {"part": "conduit-r", "length": "5 m"}}, subject="C9"),
+        Case(
+            "a terminal block with one way open",
+            {"terminal_blocks.TB1": {"part": "block-r"}, "runs.R2.conductors[2].to": "TB1.1"},
+            subject="TB1",
+        ),
+        Case("a filter with no pipe behind it", {"pipes.S2.from": "FL1.in"}, subject="FL1"),
+    ),
+    keeps_still=(
+        Case("both terminals of the fuse marked spare", {"fuses.F9": {**_SPARE_FUSE, "spare": ["1", "2"]}}),
+        Case("everything used", {}),
+    ),
+)
+
+
+# -- what is assumed -------------------------------------------------------------------------------
+
+
+def _with_defaults(system: System) -> tuple[Device, ...]:
+    return system.of_kind("panel", "battery")
+
+
+def _assumed(system: System, device: Device) -> Answer | None:
+    part, path = device.part, device.path + ("part",)
+    if device.kind == "panel":
+        if part.voc_coefficient is not None:
+            return satisfied(device.tag, path, f"{device.tag} has a temperature coefficient of Voc.")
+        factor = system.book.cold_voltage_factor(system.electrical.coldest_k)
+        return _assumption(
+            device,
+            "voc_coefficient",
+            f"the temperature coefficient of Voc of {device.tag}",
+            f"the factor {factor.value:g} of {factor.source} is assumed",
+        )
+    if part.highest_charge_voltage is not None:
+        return satisfied(device.tag, path, f"{device.tag} has a highest charge voltage.")
+    if part.full_voltage is not None:
+        return _assumption(
+            device,
+            "highest_charge_voltage",
+            f"the highest charge voltage of {device.tag}",
+            f"its voltage when full, {system.show(part.full_voltage, 'voltage')}, is assumed, which is less",
+        )
+    return None  # nothing is assumed: whoever needs it reports it missing
+
+
+def _assumption(device: Device, key: str, what: str, instead: str) -> Answer:
+    return violated(
+        device.tag,
+        device.path + ("part",),
+        f"{what[:1].upper()}{what[1:]} is not given; {instead}.",
+        required=key,
+        actual="assumed",
+        fix=f"Give {key} of catalogue part {device.part.id}: read it on the label or in the maker's data.",
+        severity=Severity.WARNING,
+    )
+
+
+MISSING_DATA = Rule(
+    id="spec.missing-data",
+    severity=Severity.ERROR,
+    title="A needed value is absent",
+    checks="Whatever a rule needs and neither spec nor catalogue gives is named, with the rules that it blocks: an error. "
+    "Where a published figure may stand for it, that figure is used and said to be assumed: a warning.",
+    why="A check that cannot be made is no pass. A gap that is filled in silence hides the fault that it covers.",
+    clauses={"us-2023": "common practice, no source", "iec": "common practice, no source"},
+    look=_with_defaults,
+    examine=_assumed,
+    fires=(
+        Case(
+            "module without a coefficient: factor of the table assumed",
+            {"part:panel-r.voc_coefficient": None},
+            severity=Severity.WARNING,
+            subject="PV1",
+        ),
+        Case(
+            "IEC, module without a coefficient: 1.2 assumed",
+            {"job.rulebook": "iec", "part:panel-r.voc_coefficient": None},
+            severity=Severity.WARNING,
+        ),
+    ),
+    keeps_still=(Case("coefficient given", {}),),
+)
+
+RULES = (UNUSED_PART, MISSING_DATA, IMPLAUSIBLE)

@@ -1,0 +1,186 @@
+"""What is earthed, and where: bonds, supplies, polarity of nets, and the grounding net taken apart."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from specc.system.model import Conductor, Device, Path
+from specc.system.system import System
+from specc.system.walk import Source
+
+
+@dataclass(frozen=True)
+class Bond:
+    """One joint between a live net and a grounding terminal. ``hidden``: inside a device."""
+
+    tag: str
+    path: Path
+    net: str
+    ground: str
+    hidden: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Supply:
+    """Sources that share a potential, straight or through a controller, and the bonds of their nets."""
+
+    sources: tuple[Source, ...]
+    bonds: tuple[Bond, ...]
+
+    @property
+    def tag(self) -> str:
+        return (self.feeders or self.sources)[0].tag
+
+    @property
+    def path(self) -> Path:
+        return (self.feeders or self.sources)[0].devices[0].path
+
+    @property
+    def feeders(self) -> tuple[Source, ...]:
+        """Arrays and batteries: what is there before any controller."""
+        return tuple(s for s in self.sources if s.kind != "converter")
+
+
+def bonds(system: System) -> tuple[Bond, ...]:
+    """Every joint of a live net with a grounding net, the visible ones first."""
+    walked = system.walked
+    found: dict[frozenset[str], Bond] = {}
+    for what in walked.bonds:
+        if isinstance(what, Conductor):
+            live = [end for end in (what.start, what.end) if not walked.is_ground(end)]
+            ground = [end for end in (what.start, what.end) if walked.is_ground(end)]
+        else:
+            ends = [t.id for t in system.connected.terminals.values() if t.device is what]
+            live = [end for end in ends if not walked.is_ground(end) and walked.net(end) in walked.potentials]
+            ground = [end for end in ends if walked.is_ground(end) and _wired(system, end)]
+        if live and ground:
+            bond = Bond(what.tag, what.path, walked.net(live[0]), ground[0])
+            found.setdefault(frozenset((live[0], ground[0])), bond)
+    for device in system.of_kind("controller"):
+        if device.part.bond_inside:
+            port = next(p for p in system.connected.ports if p.device is device)
+            net = walked.net(port.minus)
+            inside = Bond(device.tag, device.path + ("part",), net, f"{device.tag} case", hidden=True)
+            found[frozenset((device.tag,))] = inside
+    return tuple(found.values())
+
+
+def _wired(system: System, terminal: str) -> bool:
+    return any(
+        terminal in (c.start, c.end) for c in system.conductors if c.tag in system.walked.ground_conductors
+    )
+
+
+def supplies(system: System) -> tuple[Supply, ...]:
+    """The separate supplies of the job; a controller joins its input and output into one."""
+    walked = system.walked
+    group: dict[int, int] = {island: island for island, _ in walked.potentials.values()}
+
+    def root(island: int) -> int:
+        while group[island] != island:
+            island = group[island]
+        return island
+
+    by_device: dict[Device, list[int]] = defaultdict(list)
+    for port in system.connected.ports:
+        for net in walked.port_nets(port):
+            if port.device.kind == "controller" and net in walked.potentials:
+                by_device[port.device].append(walked.potentials[net][0])
+    for islands in by_device.values():
+        for island in islands[1:]:
+            group[root(island)] = root(islands[0])
+    members: dict[int, list[Source]] = defaultdict(list)
+    for source in walked.sources:
+        members[root(walked.potentials[source.plus][0])].append(source)
+    joints: dict[int, list[Bond]] = defaultdict(list)
+    for bond in bonds(system):
+        if bond.net in walked.potentials:
+            joints[root(walked.potentials[bond.net][0])].append(bond)
+    return tuple(Supply(tuple(sources), tuple(joints[key])) for key, sources in members.items())
+
+
+def supply_of(system: System, source: Source) -> Supply:
+    """The supply to which a source belongs."""
+    return next(supply for supply in supplies(system) if source in supply.sources)
+
+
+def polarity(system: System, net: str) -> str:
+    """ "positive" or "negative" by the sources that end on the net; "" between two, or on none."""
+    plus = any(source.plus == net for source in system.walked.sources)
+    minus = any(source.minus == net for source in system.walked.sources)
+    return "" if plus == minus else "positive" if plus else "negative"
+
+
+def grounded_nets(system: System) -> frozenset[str]:
+    """Nets held at earth: those that are bonded, or where no bond is found, those the job says are."""
+    nets: set[str] = set()
+    for supply in supplies(system):
+        nets |= {bond.net for bond in supply.bonds}
+        if not supply.bonds and not system.floating:
+            nets |= {s.minus for s in supply.feeders if polarity(system, s.minus) == "negative"}
+    return frozenset(nets)
+
+
+# -- the grounding net ---------------------------------------------------------------------------------
+
+
+def ground_groups(system: System) -> Mapping[str, tuple[str, ...]]:
+    """Terminals of each separate grounding net, the net of the electrode (then the largest) first."""
+    groups: dict[str, list[str]] = defaultdict(list)
+    for terminal, net in system.walked.ground_of.items():
+        groups[net].append(terminal)
+    order = sorted(groups, key=lambda net: (not has_electrode(system, groups[net]), -len(groups[net])))
+    return {net: tuple(groups[net]) for net in order}
+
+
+def is_electrode(device: Device) -> bool:
+    return device.kind == "grounding" and device.part.type == "rod"
+
+
+def has_electrode(system: System, terminals: Iterable[str]) -> bool:
+    return any(is_electrode(system.terminal(t).device) for t in terminals)
+
+
+def ground_conductors(system: System) -> tuple[Conductor, ...]:
+    """Equipment grounding, bonding and electrode conductors."""
+    return tuple(c for c in system.conductors if c.tag in system.walked.ground_conductors)
+
+
+def bonded_by(system: System, conductor: Conductor) -> tuple[Device, ...]:
+    """Devices whose fault current returns through a grounding conductor.
+
+    They stand on the side away from the bond of the supply (away from the larger side, where there
+    is none). Where another way runs round the conductor, the devices at its two ends.
+    """
+    near = _beyond(system, conductor, conductor.start)
+    far = _beyond(system, conductor, conductor.end)
+    if conductor.end in near:
+        ends = [system.terminal(end).device for end in (conductor.start, conductor.end)]
+        return tuple(d for d in ends if any(p.device is d for p in system.connected.ports)) or tuple(ends)
+    joints = {bond.ground for bond in bonds(system)}
+    home = max((near, far), key=lambda side: (bool(joints & side), len(side)))
+    away = far if home is near else near
+    return tuple(dict.fromkeys(system.terminal(t).device for t in system.connected.terminals if t in away))
+
+
+def _beyond(system: System, without: Conductor, start: str) -> set[str]:
+    """Grounding terminals that hang together with ``start`` when a conductor is taken out."""
+    near: dict[str, list[str]] = defaultdict(list)
+    for a, b, data in system.connected.graph.edges(data=True):
+        conductor = data.get("conductor")
+        if data["kind"] not in ("conductor", "join") or conductor is without:
+            continue
+        if conductor is not None and conductor.tag not in system.walked.ground_conductors:
+            continue
+        if system.walked.is_ground(a) and system.walked.is_ground(b):
+            near[a].append(b)
+            near[b].append(a)
+    seen, waiting = {start}, [start]
+    while waiting:
+        for other in near[waiting.pop()]:
+            if other not in seen:
+                seen.add(other)
+                waiting.append(other)
+    return seen

@@ -1,0 +1,94 @@
+"""Which overcurrent device guards what, what stands behind it, and what a conductor may carry."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+
+from specc.rulebooks import NotInTable
+from specc.system.model import Conductor, Path, Pole
+from specc.system.system import System
+from specc.system.walk import Branch, Crossing, Source
+
+SIDES = ("start", "end")
+
+
+def feeds(system: System, what: Conductor | Pole) -> frozenset[Crossing]:
+    """What feeds what through a conductor or pole."""
+    branch = system.walked.branch(what)
+    return frozenset(system.walked.crossings(branch)) if branch is not None else frozenset()
+
+
+def carrying(system: System, pairs: Iterable[Crossing]) -> tuple[Pole, ...]:
+    """Fuses and breakers through which all of these pairs feed."""
+    wanted = frozenset(pairs)
+    return tuple(p for p in system.electrical.protective_poles() if wanted and wanted <= feeds(system, p))
+
+
+def guard(system: System, conductor: Conductor) -> Pole | None:
+    """The overcurrent device that limits what a conductor carries, on either of the two polarities.
+
+    None where a source reaches the conductor with no device in the circuit.
+    """
+    in_series = carrying(system, feeds(system, conductor))
+    if in_series:
+        return min(in_series, key=lambda pole: float(pole.device.part.rating))
+    return system.electrical.guards(conductor)
+
+
+def sources_by_side(system: System, branch: Branch) -> dict[str, tuple[Source, ...]]:
+    """Sources on either side of a branch, by "start" and "end"."""
+    return {side: system.walked.sources_on(branch, side) for side in SIDES}
+
+
+def behind(system: System, pole: Pole, sources: Iterable[Source]) -> tuple[Conductor, ...]:
+    """Conductors, out and return, that carry a fault which these sources feed through a pole."""
+    sources = tuple(sources)
+    branch = system.walked.branch(pole)
+    if branch is None:
+        return ()
+    pairs = frozenset(pair for pair in feeds(system, pole) if pair.source in sources)
+    found = []
+    for conductor in system.conductors:
+        own = system.walked.branch(conductor)
+        if own is None:
+            continue
+        if own.net == branch.net:
+            through = any(pole in system.electrical.ahead(conductor, source) for source in sources)
+        else:
+            through = bool(feeds(system, conductor)) and feeds(system, conductor) <= pairs
+        if through:
+            found.append(conductor)
+    return tuple(found)
+
+
+def ampacity_a(system: System, conductor: Conductor) -> float:
+    """What a conductor may carry: corrected, at its terminals, and under the cap on small conductors [A].
+
+    Sizes that the terminal column leaves out are held by their cap; without a cap ``NotInTable``.
+    """
+    cap = system.book.small_conductor_limit_a(conductor.size, conductor.wire.material)
+    limits = [] if cap is None else [cap.value]
+    limits.append(system.electrical.corrected_ampacity(conductor).value)
+    try:
+        limits.append(system.electrical.terminal_ampacity(conductor).value)
+    except NotInTable:
+        if cap is None:
+            raise
+    return min(limits)
+
+
+def smallest_size(system: System, conductor: Conductor, fits: Callable[[Conductor], bool]) -> str | None:
+    """The smallest size of the rulebook in which a conductor would fit; None where none does."""
+    for size in system.book.sizes():
+        try:
+            if fits(replace(conductor, size=size)):
+                return size
+        except NotInTable:
+            continue
+    return None
+
+
+def size_path(conductor: Conductor) -> Path:
+    """Where the size of a conductor is written: on itself, or on its run."""
+    return (conductor.path if conductor.size != conductor.run.spec.size else conductor.run.path) + ("size",)

@@ -1,0 +1,134 @@
+"""Diagrams to lay out in tests: one like a real job, and random ones from a seed."""
+
+from __future__ import annotations
+
+from random import Random
+from typing import get_args
+
+from specc.documents.diagram import Band, Diagram, DiagramBox, DiagramDevice, DiagramLink, Kind, TitleBlock
+
+TITLE = TitleBlock(
+    title="Ridge meadow: dug well to stock cistern",
+    number="RM-03",
+    prepared_for="Ridge meadow growers",
+    prepared_by="A. Fitter",
+    date="2026-04-18",
+    revision="A",
+    rulebook="us-2023",
+)
+
+
+def realistic(draft: bool = False) -> Diagram:
+    """A small job: array, booster, pump, floats in the remote loop, earth, and the way of the water."""
+    house, well, array = "pump house", "well", "array"
+    devices = (
+        DiagramDevice("PV1", "pv-array", ("2 in series × 1", "160 W modules"), array),
+        DiagramDevice("DS1", "isolator", ("2 pole, 32 A DC",), array),
+        DiagramDevice("TB1", "terminal-block", ("6 way",), house),
+        DiagramDevice("CB1", "dc-dc-converter", ("current booster", "24 V, 10 A"), house),
+        DiagramDevice("F1", "fuse", ("10 × 38, 8 A DC",), house),
+        DiagramDevice("LS1", "float-switch", ("opens on low water",), well),
+        DiagramDevice("TS1", "temperature-switch", ("opens at 80 °C",), well),
+        DiagramDevice("WELL", "well", ("dug well", "water at -2.7 m"), well, "water"),
+        DiagramDevice("FV1", "foot-valve", ("1 1/4 in",), well, "water"),
+        DiagramDevice("FL1", "filter", ("10 in, 60 mesh",), well, "water"),
+        DiagramDevice("PR1", "priming-tee", ("with plug",), well, "water"),
+        DiagramDevice("P1", "dc-motor-pump", ("vane pump", "24 V, 150 gal/h"), well, "water"),
+        DiagramDevice("CV1", "check-valve", (), well, "water"),
+        DiagramDevice("TK1", "tank", ("1500 gal", "inlet at 22.6 m"), "hilltop", "water"),
+        DiagramDevice("GR1", "ground-rod", ("8 ft, 5/8 in",), house, "ground"),
+    )
+    links = (
+        DiagramLink("R1", "PV1", "DS1", "power", ("10 AWG Cu", "12 ft")),
+        DiagramLink("R2", "DS1", "TB1", "power", ("8 AWG Cu", "190 ft in C1")),
+        DiagramLink("R3", "TB1", "CB1", "power", ("10 AWG Cu",)),
+        DiagramLink("R4", "CB1", "F1", "power", ("10 AWG Cu",)),
+        DiagramLink("R5", "F1", "P1", "power", ("10 AWG Cu", "28 ft")),
+        DiagramLink("K1", "CB1", "LS1", "control", ("16 AWG",)),
+        DiagramLink("K2", "LS1", "TS1", "control", ("16 AWG",)),
+        DiagramLink("K3", "TS1", "CB1", "control", ("16 AWG",)),
+        DiagramLink("E1", "PV1", "GR1", "ground", ("8 AWG",), 1),
+        DiagramLink("E2", "CB1", "GR1", "ground", ("10 AWG",), 1),
+        DiagramLink("S1", "WELL", "FV1", "water", ("PE 1 1/4 in",), 0),
+        DiagramLink("S2", "FV1", "FL1", "water", ("16 ft",), 0),
+        DiagramLink("S3", "FL1", "PR1", "water", (), 0),
+        DiagramLink("S4", "PR1", "P1", "water", (), 0),
+        DiagramLink("D1", "P1", "CV1", "water", (), 0),
+        DiagramLink("D2", "CV1", "TK1", "water", ("PE 1 in", "640 ft"), 0),
+    )
+    title = TitleBlock(**{**TITLE.__dict__, "draft": draft})
+    boxes = (DiagramBox("BOX1", "weatherproof enclosure", ("TB1", "CB1", "F1")),)
+    notes = (
+        "Floating system: neither pole is earthed.",
+        "Buried conductors in 3/4 in conduit, 24 in below grade; see the conductor schedule.",
+    )
+    return Diagram(title, devices, links, boxes, notes)
+
+
+def random_diagram(seed: int, size: int) -> Diagram:
+    """Devices in chains with extra links, loops, several earths, enclosures and places."""
+    rng = Random(seed)
+    energy = [
+        "pv-array",
+        "isolator",
+        "fuse",
+        "terminal-block",
+        "dc-dc-converter",
+        "bus-bar",
+        "battery",
+        "relay",
+    ]
+    water = [
+        "well",
+        "foot-valve",
+        "filter",
+        "dc-motor-pump",
+        "check-valve",
+        "tank",
+        "ball-valve",
+        "relief-valve",
+    ]
+    control = ["float-switch", "temperature-switch", "pressure-switch", "equipment"]
+    devices, links = [], []
+    for number in range(size):
+        group = rng.choices((energy, water, control, ["ground-rod"]), (5, 4, 2, 1))[0]
+        band: Band = "water" if group is water else "ground" if group == ["ground-rod"] else "energy"
+        captions = tuple(_words(rng) for _ in range(rng.randint(0, 3)))
+        place = rng.choice(("", "array", "pump house", "well", "a place with a rather long name"))
+        devices.append(DiagramDevice(f"D{number}", rng.choice(group), captions, place, band))
+    kinds: tuple[Kind, ...] = get_args(Kind)
+    for number in range(round(size * 1.3)):
+        kind = rng.choices(kinds, (5, 2, 1, 4, 1))[0]
+        wanted = "water" if kind == "water" else "energy"
+        near = [device.tag for device in devices if device.band == wanted] or [devices[0].tag]
+        first = rng.choice(near)
+        last = rng.choice([device.tag for device in devices] if rng.random() < 0.2 else near)
+        captions = tuple(_words(rng) for _ in range(rng.randint(0, 2)))
+        links.append(DiagramLink(f"R{number}", first, last, kind, captions, rng.randint(0, 4)))
+    tags = [device.tag for device in devices]
+    rng.shuffle(tags)
+    boxes = tuple(
+        DiagramBox(f"BOX{number}", _words(rng), tuple(sorted(tags[4 * number : 4 * number + 4])))
+        for number in range(size // 8)
+    )
+    return Diagram(
+        TITLE, tuple(devices), tuple(links), boxes, tuple(_words(rng) for _ in range(rng.randint(0, 6)))
+    )
+
+
+def _words(rng: Random) -> str:
+    words = (
+        "10 A",
+        "weatherproof",
+        "DC",
+        "copper",
+        "24 V",
+        "<b>&",
+        "Größe",
+        "two pole",
+        "x" * 40,
+        "Ω",
+        "of",
+        "190 ft",
+    )
+    return " ".join(rng.choice(words) for _ in range(rng.randint(1, 5)))
