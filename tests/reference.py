@@ -37,7 +37,7 @@ def reference_job() -> dict[str, Any]:
 def edited(edit: Mapping[str, Any]) -> tuple[bytes, bytes]:
     """The reference job and its parts, as TOML bytes, with changes made (see ``rules._rule.Case``)."""
     job, parts = copy.deepcopy(_texts())
-    for place, value in edit.items():
+    for place, value in copy.deepcopy(dict(edit)).items():
         if place.startswith("part:"):
             part_id, _, key = place.removeprefix("part:").partition(".")
             part = next((p for group in parts.values() for p in group if p["id"] == part_id), None)

@@ -511,10 +511,9 @@ def test_every_pipe_has_the_fittings_of_its_size() -> None:
 
 
 def test_fitting_names_are_rows_of_the_fittings_table() -> None:
-    """Adapters and reducers are bought to join; the table of losses has no row for them."""
     rows_of_table = set(load_handbook().fitting_names())
     names = {fitting.fitting for fitting in all_of(parts.Fitting)}
-    assert names - rows_of_table <= {"adapter", "reducer"}
+    assert names <= rows_of_table
     assert {v.loss_fitting for v in all_of(parts.Valve) if v.loss_fitting} <= rows_of_table
 
 

@@ -162,7 +162,7 @@ class _Gatherer:
         line.pack_length_m = pipe.part.pack_length
         line.use(pipe.tag)
         for fitting in pipe.spec.fittings:
-            part = self._fitting_part(fitting.name, pipe)
+            part = self.system.description.catalog.fitting(fitting.name, pipe.part.size, pipe.part.family)
             if part is not None:
                 line = self._line(part, _GROUPS["plumbing"])
             else:
@@ -170,15 +170,6 @@ class _Gatherer:
                 line = self.found.setdefault((words,), _Line(None, words, _GROUPS["plumbing"]))
             line.count += fitting.count
             line.use(pipe.tag)
-
-    def _fitting_part(self, name: str, pipe: Pipe) -> Any:
-        """The catalogue's fitting of that name and size; one made for the pipe's family before any other."""
-        same = [
-            part
-            for part in self.system.description.catalog.parts("fitting")
-            if part.fitting == name and part.size == pipe.part.size  # type: ignore[attr-defined]
-        ]
-        return min(same, key=lambda part: (pipe.part.family not in part.suits, part.id), default=None)
 
     def _implied(self) -> None:
         """What the spec implies without saying: glands for entries, lugs on studs, labels, conductor tags."""

@@ -223,5 +223,5 @@ def gauge_area_m2(gauge: int) -> float:
     Source: ASTM B258, standard nominal diameters by gauge number.
     """
     require_between(-3.0, 36.0, gauge=float(gauge))
-    diameter_m = 0.127e-3 * 92.0 ** ((36 - gauge) / 39)
+    diameter_m: float = 0.127e-3 * 92.0 ** ((36 - gauge) / 39)
     return math.pi / 4.0 * diameter_m**2

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from specc.diagnostics import Finding, reading_error
 from specc.reading import validate
-from specc.reading.parts import PART_KINDS, Part
+from specc.reading.parts import PART_KINDS, Fitting, Part
 from specc.reading.toml_positions import TomlDocument, read_toml
 from specc.resources import catalogs_dir
 
@@ -88,6 +88,13 @@ class Catalog:
         own = {i for i, part in self.own.items() if not kinds or getattr(part, "kind", "") in kinds}
         others = {i for i in self.own if i not in own}
         return tuple(sorted((wanted - others) | own))
+
+    def fitting(self, name: str, size: str, family: str) -> Part | None:
+        """The fitting of that name and size; one made for the family of pipe before any other."""
+        same = [
+            p for p in self.parts("fitting") if isinstance(p, Fitting) and (p.fitting, p.size) == (name, size)
+        ]
+        return min(same, key=lambda part: (family not in part.suits, part.id), default=None)
 
     def parts(self, *kinds: str) -> tuple[Part, ...]:
         """All parts of these kinds, sorted by id."""

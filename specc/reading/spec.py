@@ -20,6 +20,7 @@ from specc.reading.quantities import (
     Length,
     Pressure,
     ShortLength,
+    SignedShortLength,
     TradeSize,
     Voltage,
     Volume,
@@ -89,7 +90,7 @@ class Tank(Model):
     overflow: Elevation | None = None
     overflow_size: ShortLength | None = None
     float_band: ShortLength | None = None
-    stop_below_overflow: ShortLength | None = None
+    stop_below_overflow: SignedShortLength | None = None
     location: Place | None = None
 
 

@@ -36,6 +36,9 @@ class Mended:
     broken: tuple[tuple[int, int], ...]
 
 
+_DEEPEST = 200  # brackets open at once; more are no value
+_FAR = 200  # characters before a fault in which its key is sought
+
 MOST_FAULTS = 50
 """More than so many are noise: the reading stops there."""
 
@@ -165,6 +168,8 @@ def _end_of_value(text: str, start: int) -> int:
             at = line_end(text, at)
         elif token in ("[", "{"):
             stack.append(token)
+            if len(stack) > _DEEPEST:
+                return line_end(text, at)
         elif token in ("]", "}"):
             _close(stack, "[" if token == "]" else "{")
         elif token[0] == "#":
@@ -494,7 +499,7 @@ def _fault(piece: str, line: int) -> Fault:
         found = piece[start:].split("\n", 1)[0]
     elif form.place == "found" or start == end:
         start, end = match.span()
-    keys = re.findall(rf"{_KEY}(?=[ \t]*(?:=|$))|^[ \t]*{_KEY}", piece[:offset])
+    keys = re.findall(rf"{_KEY}(?=[ \t]*(?:=|$))|^[ \t]*{_KEY}", piece[max(0, offset - _FAR) : offset])
     words = {
         "found": _shown(found) or "the end of the line",
         "key": _shown(keys[-1]) if keys else "the key",

@@ -265,11 +265,14 @@ def _decode(data: bytes) -> str | _Undecodable:
     return _Undecodable(text, message, _SAVE_AS) if message else text
 
 
+# A text that is never closed is taken to its end, not tried again at each of its quotation marks.
+_PLAIN_TOKENS = r'"(?:[^"\\\n]|\\.)*"?|\'[^\'\n]*\'?|\#[^\n]*|[\[\]{}.,=\n]'
 _DEPTH_TOKEN = re.compile(
-    r'"""(?:[^"\\]|\\.|"(?!""))*"""|\'\'\'(?:[^\']|\'(?!\'\'))*\'\'\''
-    r'|"(?:[^"\\\n]|\\.)*"|\'[^\'\n]*\'|\#[^\n]*|[\[\]{}.,=\n]',
+    r'"""(?:[^"\\]|\\.|"(?!""))*(?:"""|(?P<double>\Z))|\'\'\'(?:[^\']|\'(?!\'\'))*(?:\'\'\'|(?P<single>\Z))|'
+    + _PLAIN_TOKENS,
     re.DOTALL,
 )
+_PLAIN_TOKEN = re.compile(_PLAIN_TOKENS)
 
 
 def _too_deep(text: str) -> int | None:
@@ -278,7 +281,7 @@ def _too_deep(text: str) -> int | None:
     The parser recurses into brackets and takes square time for dotted keys.
     """
     depth = dots = 0
-    for match in _DEPTH_TOKEN.finditer(text):
+    for match in _depth_tokens(text):
         token = match[0]
         if token in ("[", "{"):
             depth, dots = depth + 1, 0
@@ -291,6 +294,14 @@ def _too_deep(text: str) -> int | None:
         if depth > DEEPEST or dots > DEEPEST:
             return match.start()
     return None
+
+
+def _depth_tokens(text: str) -> Iterator[re.Match[str]]:
+    for match in _DEPTH_TOKEN.finditer(text):
+        if match.lastgroup:  # never closed: the lines behind it are read one by one, as here
+            yield from _PLAIN_TOKEN.finditer(text, toml_faults.line_end(text, match.start()))
+            return
+        yield match
 
 
 # --- places ------------------------------------------------------------------------------------

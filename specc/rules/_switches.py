@@ -1,4 +1,4 @@
-"""What several rules ask of a sensing switch: which pumps it must stop, what it does, where its contact lies."""
+"""What several rules ask of a sensing switch: which pumps it must stop, what it does, where it lies."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from specc.system.electrical import Electrical
 from specc.system.model import Device, Pole
-from specc.system.states import Action, bonded_nets, remote_ends, wiring_of
+from specc.system.states import Action, bonded_nets, remote_ends
 from specc.system.system import System
 from specc.system.walk import Branch, Walk
 
@@ -27,7 +27,7 @@ def must_stop(system: System, switch: Device) -> tuple[Device, ...]:
     """Pumps that a switch must stop: as it says, else every pump on its wiring."""
     if switch.spec.stops:
         return tuple(system.devices[tag] for tag in switch.spec.stops)
-    wiring = wiring_of(system.connected)
+    wiring = system.wiring()
     return tuple(p for p in system.of_kind("pump") if wiring.get(p.tag) == wiring.get(switch.tag))
 
 
@@ -40,7 +40,7 @@ def pump_pairs(system: System) -> Iterator[tuple[Device, Device]]:
 
 def on_wiring_of(system: System, pump: Device) -> tuple[Device, ...]:
     """Switches that can act on a pump at all: those on its wiring."""
-    wiring = wiring_of(system.connected)
+    wiring = system.wiring()
     return tuple(s for s in switches(system) if wiring.get(s.tag) == wiring.get(pump.tag))
 
 
@@ -50,8 +50,10 @@ def action(system: System, switch: Device, pump: Device) -> Action:
 
 
 def contacts(system: System) -> tuple[Pole, ...]:
-    """Every contact of every switch."""
-    return tuple(pole for switch in switches(system) for pole in system.poles_of(switch))
+    """Every contact of every switch that is wired at both ends."""
+    wired = {end for conductor in system.conductors for end in (conductor.start, conductor.end)}
+    poles = (pole for switch in switches(system) for pole in system.poles_of(switch))
+    return tuple(pole for pole in poles if pole.a in wired and pole.b in wired)
 
 
 def closed_at(system: System, pole: Pole) -> Walk:
@@ -64,7 +66,9 @@ def closed_at(system: System, pole: Pole) -> Walk:
 def figures(system: System, pole: Pole) -> tuple[Electrical, Branch | None]:
     """Electrical figures with this contact closed, and the branch that it then is."""
     walked = closed_at(system, pole)
-    electrical = system.electrical if walked is system.walked else Electrical(system.connected, walked, system.book)
+    electrical = (
+        system.electrical if walked is system.walked else Electrical(system.connected, walked, system.book)
+    )
     return electrical, walked.branch(pole)
 
 

@@ -73,9 +73,13 @@ def _compare_volts(system: System, group: _Group, symbol: str, volts: Callable[[
     limit = system.handbook.threshold("string_voltage_mismatch_fraction")
     found = {source: volts(source) for source in group.sources}
     mean = _mean((found[s], system.electrical.strings(s)) for s in group.sources)
-    worst = max(group.sources, key=lambda s: (round(abs(found[s] - mean), 6), -found[s]))  # of equals the lower
+    worst = max(
+        group.sources, key=lambda s: (round(abs(found[s] - mean), 6), -found[s])
+    )  # of equals the lower
     fraction = abs(found[worst] - mean) / mean
-    inputs = tuple(Input(f"{symbol} {s.tag}", v, "voltage", f"{s.tag}, series × {symbol}") for s, v in found.items())
+    inputs = tuple(
+        Input(f"{symbol} {s.tag}", v, "voltage", f"{s.tag}, series × {symbol}") for s, v in found.items()
+    )
     worked = Calculation(
         f"{symbol} of the string furthest from the mean",
         group.tag,
@@ -113,7 +117,7 @@ def _compare_volts(system: System, group: _Group, symbol: str, volts: Callable[[
 
 def _usual_series(group: _Group) -> int:
     """Modules in series of the longest string."""
-    return max(sum(d.spec.series for d in source.devices) for source in group.sources)
+    return max(sum(int(d.spec.series) for d in source.devices) for source in group.sources)
 
 
 def _alike_in_series(system: System, group: _Group) -> Answer:
@@ -130,7 +134,9 @@ def _alike_in_series(system: System, group: _Group) -> Answer:
         fraction,
         "fraction",
         "|Isc - mean| / mean, over the modules in series",
-        tuple(Input(f"Isc {d.tag}", amps, "current", f"{d.tag}, parallel × Isc") for d, amps in found.items()),
+        tuple(
+            Input(f"Isc {d.tag}", amps, "current", f"{d.tag}, parallel × Isc") for d, amps in found.items()
+        ),
         limit.source,
     )
     listed = ", ".join(f"{d.tag} {system.show(amps, 'current')}" for d, amps in found.items())
@@ -161,11 +167,14 @@ def _alike_in_series(system: System, group: _Group) -> Answer:
 
 def _bypassed(system: System, device: Device) -> Answer:
     if need_part(device, "bypass_diodes", "bypass diodes, fitted or not"):
-        return satisfied(device.tag, device.path + ("part",), f"The modules of {device.tag} have bypass diodes.")
+        return satisfied(
+            device.tag, device.path + ("part",), f"The modules of {device.tag} have bypass diodes."
+        )
     return violated(
         device.tag,
         device.path + ("part",),
-        f"The modules of {device.tag} stand in series without bypass diodes: one shaded module stops its string and "
+        f"The modules of {device.tag} stand in series without bypass diodes: one shaded module stops its "
+        "string and "
         "is heated by the others.",
         required="bypass diodes",
         actual="none",
@@ -185,14 +194,23 @@ UNLIKE_STRINGS = Rule(
     id="array.unlike-strings",
     severity=Severity.WARNING,
     title="Strings or modules that do not match",
-    checks="Strings in parallel: Voc and Vmp of each within 5 % of their mean. Modules in series: Isc within 5 % of "
+    checks="Strings in parallel: Voc and Vmp of each within 5 % of their mean. Modules in series: Isc "
+    "within 5 % of "
     "their mean, else the weakest limits. Modules in series without bypass diodes are an advice.",
-    why="An odd string gives nothing, or takes current from the others; an odd module throttles its whole string.",
-    clauses={"us-2023": "110.3(B); the limits are common practice", "iec": "62548-1 (array configuration); 5 % is common practice"},
+    why="An odd string gives nothing, or takes current from the others; an odd module throttles its whole "
+    "string.",
+    clauses={
+        "us-2023": "110.3(B); the limits are common practice",
+        "iec": "62548-1 (array configuration); 5 % is common practice",
+    },
     look=_look,
     examine=ask,
     fires=(
-        Case("a second string of one module: 22 V against 44 V", {**_TWO_STRINGS, "panels.PV2.series": 1}, subject="PV2"),
+        Case(
+            "a second string of one module: 22 V against 44 V",
+            {**_TWO_STRINGS, "panels.PV2.series": 1},
+            subject="PV2",
+        ),
         Case(
             "modules in series without bypass diodes",
             {"part:panel-r.bypass_diodes": False},
@@ -212,7 +230,8 @@ UNLIKE_STRINGS = Rule(
             },
         ),
     ),
-    sees_not="Shade, soiling, and strings that look different ways. Strings of unlike length pass where their volts agree.",
+    sees_not="Shade, soiling, and strings that look different ways. Strings of unlike length pass where "
+    "their volts agree.",
     acceptable=True,
 )
 

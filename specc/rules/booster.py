@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from typing import Any
 
 from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
 from specc.physics import pumps
+from specc.rules._limits import keeps_to, reaches
+from specc.rules._questions import Question, ask
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
 from specc.system.missing import need, need_part
 from specc.system.model import Device, Port
 from specc.system.system import System
 from specc.system.walk import Source
-
-_TINY = 1e-9  # a value on its limit, but for float noise, is within it
 
 
 def _inputs(system: System) -> Iterator[tuple[Device, Port]]:
@@ -39,10 +40,6 @@ def _motors(system: System, source: Source) -> tuple[Device, ...]:
     return tuple(p.device for p in _driven(system, source) if p.device.kind == "pump")
 
 
-def _motor_outputs(system: System) -> Iterator[tuple[Device, Source]]:
-    return ((device, source) for device, source in _outputs(system) if _motors(system, source))
-
-
 def _tags(devices: tuple[Device, ...]) -> str:
     return ", ".join(device.tag for device in devices)
 
@@ -50,36 +47,38 @@ def _tags(devices: tuple[Device, ...]) -> str:
 # -- input -----------------------------------------------------------------------------------------
 
 
-def _input_voltage(system: System, subject: tuple[Device, Port]) -> Iterator[Answer]:
-    device, port = subject
+def _fed_inputs(system: System) -> Iterator[tuple[Device, Source]]:
+    return ((device, source) for device, port in _inputs(system) for source in system.walked.feeds(port))
+
+
+def _input_voltage(system: System, subject: tuple[Device, Source]) -> Answer:
+    device, source = subject
     limit = float(need_part(device, "max_input_voltage", "highest input voltage"))
     show = system.show
-    for source in system.walked.feeds(port):
-        highest = system.electrical.highest_voltage(source)
-        required, actual = f"at most {show(limit, 'voltage')}", show(highest.value, "voltage")
-        path = device.path + ("part",)
-        if highest.value > limit * (1.0 + _TINY):
-            fewer = _fewer_in_series(source, highest.value, limit)
-            yield violated(
-                device.tag,
-                path,
-                f"{source.tag} can put {actual} on the input of {device.tag}, which stands {show(limit, 'voltage')} "
-                f"({highest.what}).",
-                required=required,
-                actual=actual,
-                fix=fewer + f"take a controller for {actual} or more.",
-                related=tuple(d.path + ("series",) for d in source.devices if d.kind == "panel"),
-                calculations=(highest,),
-            )
-        else:
-            yield satisfied(
-                device.tag,
-                path,
-                f"{source.tag} puts no more than {actual} on the input of {device.tag}.",
-                required=required,
-                actual=actual,
-                calculations=(highest,),
-            )
+    highest = system.electrical.highest_voltage(source)
+    required, actual = f"at most {show(limit, 'voltage')}", show(highest.value, "voltage")
+    path = device.path + ("part",)
+    if not keeps_to(highest.value, limit):
+        fewer = _fewer_in_series(source, highest.value, limit)
+        return violated(
+            device.tag,
+            path,
+            f"{source.tag} can put {actual} on the input of {device.tag}, which stands "
+            f"{show(limit, 'voltage')} ({highest.what}).",
+            required=required,
+            actual=actual,
+            fix=fewer + f"take a controller for {actual} or more.",
+            related=tuple(d.path + ("series",) for d in source.devices if d.kind == "panel"),
+            calculations=(highest,),
+        )
+    return satisfied(
+        device.tag,
+        path,
+        f"{source.tag} puts no more than {actual} on the input of {device.tag}.",
+        required=required,
+        actual=actual,
+        calculations=(highest,),
+    )
 
 
 def _fewer_in_series(source: Source, highest_v: float, limit_v: float) -> str:
@@ -87,7 +86,7 @@ def _fewer_in_series(source: Source, highest_v: float, limit_v: float) -> str:
     if len(source.devices) != 1 or source.devices[0].kind != "panel":
         return "Lower the voltage of the source, or "
     series = source.devices[0].spec.series
-    fitting = int(limit_v * (1.0 + _TINY) / (highest_v / series))
+    fitting = next((n for n in range(series, 0, -1) if keeps_to(highest_v * n / series, limit_v)), 0)
     return f"Put {fitting} in series instead of {series}, or " if fitting >= 1 else "For this array "
 
 
@@ -95,11 +94,11 @@ INPUT_VOLTAGE = Rule(
     id="booster.input-voltage",
     severity=Severity.DANGER,
     title="Array voltage too high for the controller",
-    checks="Highest voltage of every source on the input <= highest input voltage of the controller; for an array "
-    "Vmax = Ns · Voc · [1 + β · (Tmin - 25 °C)], open circuit on the coldest dawn.",
+    checks="Highest voltage of every source on the input <= highest input voltage of the controller; for an "
+    "array Vmax = Ns · Voc · [1 + β · (Tmin - 25 °C)], open circuit on the coldest dawn.",
     why="At 25 °C all looks well; in the first frost, long after commissioning, the input is destroyed.",
     clauses={"us-2023": "690.7(A); 110.3(B)", "iec": "60364-7-712 Annex B; 62109-1"},
-    look=_inputs,
+    look=_fed_inputs,
     examine=_input_voltage,
     fires=(
         Case(
@@ -141,7 +140,7 @@ def _input_current(system: System, subject: tuple[Device, Port]) -> Answer:
     show = system.show
     required, actual = f"at most {show(limit, 'current')}", show(maximum.value, "current")
     path = device.path + ("part",)
-    if maximum.value <= limit * (1.0 + _TINY):
+    if keeps_to(maximum.value, limit):
         return satisfied(
             device.tag,
             path,
@@ -173,8 +172,8 @@ INPUT_CURRENT = Rule(
     id="booster.input-current",
     severity=Severity.WARNING,
     title="Array current above the controller's input rating",
-    checks="Imax = 1.25 · ΣIsc of the arrays on the input <= input current rating. A warning where the controller "
-    "clips the excess; an error where its maker forbids it or does not say.",
+    checks="Imax = 1.25 · ΣIsc of the arrays on the input <= input current rating. A warning where the "
+    "controller clips the excess; an error where its maker forbids it or does not say.",
     why="At the edge of a cloud an array gives more than its label. Many inputs only clip; some fail.",
     clauses={"us-2023": "690.8; 110.3(B)", "iec": "62109-1"},
     look=_array_inputs,
@@ -210,23 +209,33 @@ def _output_current(system: System, subject: tuple[Device, Source]) -> Answer:
     inputs = tuple(
         Input("Im", electrical.motor_current_a(p.device), "current", f"{p.device.tag}, label")
         if p.device.kind == "pump"
-        else Input("Iin", electrical.input_current_a(p.device, p), "current", f"{p.device.tag}, at rated output")
+        else Input(
+            "Iin", electrical.input_current_a(p.device, p), "current", f"{p.device.tag}, at rated output"
+        )
         for p in loads
     )
     wanted = sum(i.value for i in inputs)
     load = Calculation(
-        "current of the loads", device.tag, "Iload", wanted, "current", "sum of the loads", inputs, "makers' labels"
+        "current of the loads",
+        device.tag,
+        "Iload",
+        wanted,
+        "current",
+        "sum of the loads",
+        inputs,
+        "makers' labels",
     )
     names = _tags(tuple(p.device for p in loads))
     required, actual = f"at least {show(wanted, 'current')}", show(given, "current")
-    if given < wanted * (1.0 - _TINY):
+    if not reaches(given, wanted):
         return violated(
             device.tag,
             device.path + ("part",),
             f"{device.tag} gives {actual} {word}, and {names} takes {show(wanted, 'current')}.",
             required=required,
             actual=actual,
-            fix=f"Take a controller for {show(wanted, 'current')} or more, or lower the head that the pump works against.",
+            fix=f"Take a controller for {show(wanted, 'current')} or more, or lower the head that the pump "
+            "works against.",
             related=tuple(p.device.path + ("part",) for p in loads),
             calculations=(load,),
         )
@@ -244,8 +253,8 @@ OUTPUT_CURRENT = Rule(
     id="booster.output-current",
     severity=Severity.ERROR,
     title="Controller too small for the motor",
-    checks="Continuous output current (the maker's hot figure where there is one) >= sum of the rated currents of the "
-    "motors that hang on the output.",
+    checks="Continuous output current (the maker's hot figure where there is one) >= sum of the rated "
+    "currents of the motors that hang on the output.",
     why="The controller limits or trips, and the pump never reaches its flow at full head.",
     clauses={"us-2023": "430.83; 110.3(B)", "iec": "62109-1"},
     sees_not="Whether the pump draws less than its label at this head: the label counts.",
@@ -259,46 +268,51 @@ OUTPUT_CURRENT = Rule(
 )
 
 
-def _output_voltage(system: System, subject: tuple[Device, Source]) -> Iterator[Answer]:
-    device, source = subject
+def _driven_motors(system: System) -> Iterator[tuple[Device, Source, Device]]:
+    for device, source in _outputs(system):
+        for motor in _motors(system, source):
+            yield device, source, motor
+
+
+def _output_voltage(system: System, subject: tuple[Device, Source, Device]) -> Answer:
+    device, source, motor = subject
     show = system.show
-    for motor in _motors(system, source):
-        limit = float(need_part(motor, "max_voltage", "highest motor voltage"))
-        highest = system.electrical.highest_voltage(source)
-        required, actual = f"at most {show(limit, 'voltage')}", show(highest.value, "voltage")
-        if highest.value > limit * (1.0 + _TINY):
-            clamped = getattr(device.spec, "output_clamp", None) or device.part.max_output_voltage
-            cause = "" if clamped else ", since its output has no clamp and in full sun passes on what it gets"
-            yield violated(
-                device.tag,
-                device.path + (("output_clamp",) if device.spec.output_clamp else ("part",)),
-                f"{device.tag} can put {actual} on {motor.tag}, which stands {show(limit, 'voltage')}{cause}.",
-                required=required,
-                actual=actual,
-                fix=f"Set or fit an output clamp of {show(limit, 'voltage')} or less.",
-                related=(motor.path + ("part",),),
-                calculations=(highest,),
-            )
-        else:
-            yield satisfied(
-                device.tag,
-                device.path + ("part",),
-                f"{device.tag} puts no more than {actual} on {motor.tag}.",
-                required=required,
-                actual=actual,
-                calculations=(highest,),
-            )
+    limit = float(need_part(motor, "max_voltage", "highest motor voltage"))
+    highest = system.electrical.highest_voltage(source)
+    required, actual = f"at most {show(limit, 'voltage')}", show(highest.value, "voltage")
+    if not keeps_to(highest.value, limit):
+        clamped = getattr(device.spec, "output_clamp", None) or device.part.max_output_voltage
+        cause = "" if clamped else ", since its output has no clamp and in full sun passes on what it gets"
+        return violated(
+            device.tag,
+            device.path + (("output_clamp",) if device.spec.output_clamp else ("part",)),
+            f"{device.tag} can put {actual} on {motor.tag}, which stands {show(limit, 'voltage')}{cause}.",
+            required=required,
+            actual=actual,
+            fix=f"Set or fit an output clamp of {show(limit, 'voltage')} or less.",
+            related=(motor.path + ("part",),),
+            calculations=(highest,),
+        )
+    return satisfied(
+        device.tag,
+        device.path + ("part",),
+        f"{device.tag} puts no more than {actual} on {motor.tag}.",
+        required=required,
+        actual=actual,
+        calculations=(highest,),
+    )
 
 
 OUTPUT_VOLTAGE = Rule(
     id="booster.output-voltage",
     severity=Severity.ERROR,
     title="Controller output too high for the motor",
-    checks="Output clamp <= highest motor voltage. Without a clamp the output counts with the highest voltage of its input.",
-    why="In full sun, unloaded, a controller without a clamp passes nearly all that it gets; the motor overspeeds and its "
-    "insulation and brushes suffer.",
+    checks="Output clamp <= highest motor voltage. Without a clamp the output counts with the highest "
+    "voltage of its input.",
+    why="In full sun, unloaded, a controller without a clamp passes nearly all that it gets; the motor "
+    "overspeeds and its insulation and brushes suffer.",
     clauses={"us-2023": "110.3(B)", "iec": "60034-1"},
-    look=_motor_outputs,
+    look=_driven_motors,
     examine=_output_voltage,
     fires=(
         Case("no clamp, motor 30 V: up to 49.28 V", {"part:booster-r.max_output_voltage": None}),
@@ -314,12 +328,15 @@ OUTPUT_VOLTAGE = Rule(
 # -- start and stall -------------------------------------------------------------------------------
 
 
-def _start_current(system: System, subject: tuple[Device, Source]) -> Iterator[Answer]:
-    device, source = subject
-    yield _starts(system, device, _motors(system, source))
-    if device.part.type == "current booster":
-        for motor in _motors(system, source):
-            yield _stalls(system, device, motor)
+def _starts_and_stalls(system: System) -> Iterator[tuple[Device, Question[Device]]]:
+    """Each controller with the start of its motors, and with the stall of each."""
+    for device, source in _outputs(system):
+        motors = _motors(system, source)
+        if motors:
+            yield device, partial(_starts, motors=motors)
+        if device.part.type == "current booster":
+            for motor in motors:
+                yield device, partial(_stalls, motor=motor)
 
 
 def _starts(system: System, device: Device, motors: tuple[Device, ...]) -> Answer:
@@ -332,15 +349,15 @@ def _starts(system: System, device: Device, motors: tuple[Device, ...]) -> Answe
     names = _tags(motors)
     required, actual = f"at least {show(wanted, 'current')}", show(given, "current")
     path = device.path + ("part",)
-    if given < wanted * (1.0 - _TINY):
+    if not reaches(given, wanted):
         return violated(
             device.tag,
             path,
             f"{device.tag} gives {actual} at most, and {names} needs {show(wanted, 'current')} to start.",
             required=required,
             actual=actual,
-            fix=f"Take a controller that gives {show(wanted, 'current')} or more, or fit an unloader so that the pump "
-            "starts without its standing head.",
+            fix=f"Take a controller that gives {show(wanted, 'current')} or more, or fit an unloader so "
+            "that the pump starts without its standing head.",
             related=tuple(m.path + ("part",) for m in motors),
         )
     return satisfied(device.tag, path, f"{device.tag} can start {names}.", required=required, actual=actual)
@@ -396,8 +413,9 @@ def _stalls(system: System, device: Device, motor: Device) -> Answer:
     return violated(
         motor.tag,
         path,
-        f"{device.tag} limits to {show(limit, 'current')}, below the {show(stall, 'current')} of {motor.tag} when stalled: "
-        f"no fuse ever opens, {show(heat, 'power', 2)} stays in the motor, and it has {has} that would open.",
+        f"{device.tag} limits to {show(limit, 'current')}, below the {show(stall, 'current')} of "
+        f"{motor.tag} when stalled: no fuse ever opens, {show(heat, 'power', 2)} stays in the motor, and it "
+        f"has {has} that would open.",
         required="a thermal or stall cut-out that opens below the limit",
         actual=has,
         fix="Fit a thermal cut-out in the motor, or an overload device set below the controller's limit.",
@@ -410,13 +428,15 @@ START_CURRENT = Rule(
     id="booster.start-current",
     severity=Severity.ERROR,
     title="Controller cannot start the pump, or lets it burn when stalled",
-    checks="Peak output >= starting current of the pump against its standing head. Where the limit lies below the stall "
-    "current V / Ra, the motor has a built-in protector or an overload device set below the limit.",
-    why="A limited current never opens a fuse: at 12 A and 0.6 Ω a blocked motor keeps 86 W in its windings until it burns.",
+    checks="Peak output >= starting current of the pump against its standing head. Where the limit lies "
+    "below the stall current V / Ra, the motor has a built-in protector or an overload device set below the "
+    "limit.",
+    why="A limited current never opens a fuse: at 12 A and 0.6 Ω a blocked motor keeps 86 W in its windings "
+    "until it burns.",
     clauses={"us-2023": "430.32; 430.83", "iec": "60034-1; 60034-11"},
     sees_not="A thermal switch on the pump's wet head: it does not feel the windings.",
-    look=_motor_outputs,
-    examine=_start_current,
+    look=_starts_and_stalls,
+    examine=ask,
     fires=(
         Case("starting current 16 A on 12 A", {"part:pump-r.start_current": "16 A"}, subject="CB1"),
         Case("no motor overload device", {"part:pump-r.built_in_protector": False}, subject="P1"),
@@ -439,31 +459,34 @@ START_CURRENT = Rule(
 # -- hold point ------------------------------------------------------------------------------------
 
 
-def _held_inputs(system: System) -> Iterator[tuple[Device, Port, Source]]:
+def _held_inputs(system: System) -> Iterator[tuple[Device, Question[Device]]]:
+    """Each booster with the hold point and the headroom of each array on it."""
     for device, port in _array_inputs(system):
         if device.part.type == "current booster":
             for source in _arrays_on(system, port):
-                yield device, port, source
+                yield device, partial(_hold_point, port=port, source=source)
+                yield device, partial(_headroom, port=port, source=source)
 
 
 def _hold_setting(device: Device) -> float:
-    return float(device.spec.hold_voltage or need_part(device, "hold_voltage", "voltage at which the input is held"))
+    return float(
+        device.spec.hold_voltage or need_part(device, "hold_voltage", "voltage at which the input is held")
+    )
 
 
 def _hold_path(device: Device) -> tuple[str | int, ...]:
     return device.path + (("hold_voltage",) if device.spec.hold_voltage else ("part",))
 
 
-def _hold_voltage(system: System, subject: tuple[Device, Port, Source]) -> Iterator[Answer]:
-    device, port, source = subject
+def _hold_point(system: System, device: Device, port: Port, source: Source) -> Answer:
     hold, show = _hold_setting(device), system.show
-    hot = [system.electrical.hot_voltage(d) for d in source.devices]
-    there = _hot_voltage_at(system, port, source, hot)
+    hot = tuple(system.electrical.hot_voltage(d) for d in source.devices)
+    there = _hot_voltage_at(system, port, source)
     path = _hold_path(device)
     required, actual = f"at most {show(there.value, 'voltage')}", show(hold, "voltage")
     numbers = (*hot, there)
-    if hold > there.value * (1.0 + _TINY):
-        yield violated(
+    if not keeps_to(hold, there.value):
+        return violated(
             device.tag,
             path,
             f"{device.tag} holds its input at {actual}; on a hot day {source.tag} works at "
@@ -474,24 +497,27 @@ def _hold_voltage(system: System, subject: tuple[Device, Port, Source]) -> Itera
             related=tuple(d.path + ("series",) for d in source.devices),
             calculations=numbers,
         )
-    else:
-        yield satisfied(
-            device.tag,
-            path,
-            f"{device.tag} holds below the hot working voltage of {source.tag}.",
-            required=required,
-            actual=actual,
-            calculations=numbers,
-        )
-    yield from _headroom(system, device, source, there)
+    return satisfied(
+        device.tag,
+        path,
+        f"{device.tag} holds below the hot working voltage of {source.tag}.",
+        required=required,
+        actual=actual,
+        calculations=numbers,
+    )
 
 
-def _hot_voltage_at(system: System, port: Port, source: Source, hot: list[Calculation]) -> Calculation:
+def _hot_voltage_at(system: System, port: Port, source: Source) -> Calculation:
     """What is left of the hot working voltage at the controller's input."""
     point = system.design_point()
     ends = _end_terminals(system, source, port)
-    lost = [need(point.drop_v(a, b), f"{source.tag}: its drop to {port.device.tag}", source.devices[0].path, "runs") for a, b in ends]
-    at_array = sum(c.value for c in hot)
+    lost = [
+        need(
+            point.drop_v(a, b), f"{source.tag}: its drop to {port.device.tag}", source.devices[0].path, "runs"
+        )
+        for a, b in ends
+    ]
+    at_array = sum(system.electrical.hot_voltage(d).value for d in source.devices)
     return Calculation(
         "hot working voltage at the controller",
         port.device.tag,
@@ -517,33 +543,32 @@ def _end_terminals(system: System, source: Source, port: Port) -> tuple[tuple[st
     return pairs[0], pairs[1]
 
 
-def _headroom(system: System, device: Device, source: Source, there: Calculation) -> Iterator[Answer]:
-    show = system.show
+def _headroom(system: System, device: Device, port: Port, source: Source) -> Answer:
+    show, there = system.show, _hot_voltage_at(system, port, source)
     margin = system.handbook.threshold("booster_headroom_v")
     outputs = [s for d, s in _outputs(system) if d is device]
     volts = [m.part.nominal_voltage for s in outputs for m in _motors(system, s)]
     wanted = max(volts) if volts else float(need_part(device, "nominal_output", "nominal output voltage"))
     required = f"at least {show(wanted + margin.value, 'voltage')}"
     actual = show(there.value, "voltage")
-    if there.value < (wanted + margin.value) * (1.0 - _TINY):
-        yield violated(
+    if not reaches(there.value, wanted + margin.value):
+        return violated(
             device.tag,
             source.devices[0].path + ("series",),
-            f"On a hot day {source.tag} works at {actual} at {device.tag}, which needs {show(wanted + margin.value, 'voltage')} "
-            f"to give {show(wanted, 'voltage')}.",
+            f"On a hot day {source.tag} works at {actual} at {device.tag}, which needs "
+            f"{show(wanted + margin.value, 'voltage')} to give {show(wanted, 'voltage')}.",
             required=required,
             actual=actual,
             fix="Add a module in series.",
             calculations=(there,),
         )
-    else:
-        yield satisfied(
-            device.tag,
-            source.devices[0].path + ("series",),
-            f"{source.tag} leaves {device.tag} enough voltage on a hot day.",
-            required=required,
-            actual=actual,
-        )
+    return satisfied(
+        device.tag,
+        source.devices[0].path + ("series",),
+        f"{source.tag} leaves {device.tag} enough voltage on a hot day.",
+        required=required,
+        actual=actual,
+    )
 
 
 HOLD_VOLTAGE = Rule(
@@ -552,11 +577,12 @@ HOLD_VOLTAGE = Rule(
     title="Hold point above what a hot array gives",
     checks="Input hold setting <= hot Vmp - drop, and hot Vmp - drop >= motor voltage + headroom, with "
     "Vmp,hot = Ns · Vmp · [1 + γ · (Tcell - 25 °C)] and Tcell = Tmax + (NOCT - 20 °C) / 800 · 1000.",
-    why="On the hottest days, when water is wanted most, the array cannot reach the hold point and the pump starves.",
+    why="On the hottest days, when water is wanted most, the array cannot reach the hold point and the pump "
+    "starves.",
     clauses={"us-2023": "common practice, no source", "iec": "61215 and 61853 (NOCT); 62253"},
     acceptable=True,
     look=_held_inputs,
-    examine=_hold_voltage,
+    examine=ask,
     fires=(
         Case("setting 32 V: hot Vmp 29.63 V less 0.9 V of drop", {"controllers.CB1.hold_voltage": "32 V"}),
         Case(
@@ -568,42 +594,44 @@ HOLD_VOLTAGE = Rule(
 )
 
 
-def _battery_inputs(system: System) -> Iterator[tuple[Device, Port]]:
+def _battery_inputs(system: System) -> Iterator[tuple[Device, Question[Device]]]:
+    """Each booster with the hold point and the low-voltage stop for each battery that feeds it."""
     for device, port in _inputs(system):
-        if device.part.type == "current booster" and _banks(system, port):
-            yield device, port
+        if device.part.type == "current booster":
+            for bank in _banks(system, port):
+                yield device, partial(_hold_on_battery, bank=bank)
+                yield device, partial(_low_voltage_stop, port=port, bank=bank)
 
 
 def _banks(system: System, port: Port) -> tuple[Source, ...]:
     return tuple(source for source in system.electrical.upstream(port) if source.kind == "battery")
 
 
-def _on_battery(system: System, subject: tuple[Device, Port]) -> Iterator[Answer]:
-    device, port = subject
+def _hold_on_battery(system: System, device: Device, bank: Source) -> Answer:
     show, hold, path = system.show, _hold_setting(device), _hold_path(device)
-    for bank in _banks(system, port):
-        lowest = sum(float(need_part(d, "empty_voltage", "voltage when empty")) * d.spec.series for d in bank.devices)
-        required, actual = f"below {show(lowest, 'voltage')}", show(hold, "voltage")
-        if hold >= lowest:
-            yield violated(
-                device.tag,
-                path,
-                f"{device.tag} holds its input at {actual}, and {bank.tag} falls to {show(lowest, 'voltage')}: "
-                "below the hold point it does not run.",
-                required=required,
-                actual=actual,
-                fix=f"Set the hold point below {show(lowest, 'voltage')}, or feed the motor from the battery directly.",
-                related=tuple(d.path + ("part",) for d in bank.devices),
-            )
-        else:
-            yield satisfied(
-                device.tag,
-                path,
-                f"{device.tag} holds below the lowest voltage of {bank.tag}.",
-                required=required,
-                actual=actual,
-            )
-        yield _low_voltage_stop(system, device, port, bank)
+    lowest = sum(
+        float(need_part(d, "empty_voltage", "voltage when empty")) * d.spec.series for d in bank.devices
+    )
+    required, actual = f"below {show(lowest, 'voltage')}", show(hold, "voltage")
+    if not hold < lowest:
+        return violated(
+            device.tag,
+            path,
+            f"{device.tag} holds its input at {actual}, and {bank.tag} falls to {show(lowest, 'voltage')}: "
+            "below the hold point it does not run.",
+            required=required,
+            actual=actual,
+            fix=f"Set the hold point below {show(lowest, 'voltage')}, or feed the motor from the battery "
+            "directly.",
+            related=tuple(d.path + ("part",) for d in bank.devices),
+        )
+    return satisfied(
+        device.tag,
+        path,
+        f"{device.tag} holds below the lowest voltage of {bank.tag}.",
+        required=required,
+        actual=actual,
+    )
 
 
 def _low_voltage_stop(system: System, device: Device, port: Port, bank: Source) -> Answer:
@@ -627,7 +655,7 @@ def _low_voltage_stop(system: System, device: Device, port: Port, bank: Source) 
 # The array's place taken by two 12 V batteries in series.
 _BANK: dict[str, Any] = {
     "panels.PV1": None,
-    "batteries.BT1": {"part": "battery-agm-12v-55ah", "series": 2, "location": "array"},
+    "batteries.BT1": {"part": "battery-r", "series": 2, "location": "array"},
     "runs.R1.conductors": [
         {"from": "BT1.+", "to": "Q1.1", "color": "red"},
         {"from": "BT1.-", "to": "CB1.pv-", "color": "white"},
@@ -638,13 +666,13 @@ ON_BATTERY = Rule(
     id="booster.on-battery",
     severity=Severity.WARNING,
     title="Current booster on a battery",
-    checks="Where a battery feeds a current booster: hold setting < lowest battery voltage, and something on the way "
-    "stops below a set voltage.",
-    why="The hold point is meant for an array. Above the battery's voltage the booster never runs; below it, it happily "
-    "empties the bank.",
+    checks="Where a battery feeds a current booster: hold setting < lowest battery voltage, and something "
+    "on the way stops below a set voltage.",
+    why="The hold point is meant for an array. Above the battery's voltage the booster never runs; below "
+    "it, it happily empties the bank.",
     clauses={"us-2023": "110.3(B)", "iec": "62509"},
     look=_battery_inputs,
-    examine=_on_battery,
+    examine=ask,
     fires=(
         Case("24 V bank, hold 28 V", _BANK),
         Case("hold 22 V, without a low-voltage stop", {**_BANK, "controllers.CB1.hold_voltage": "22 V"}),

@@ -20,7 +20,7 @@ from specc.rules._switches import (
     switches,
 )
 from specc.system.model import Conductor, Device, Path, Pole
-from specc.system.states import Situation, TooManySwitches, remote_ends
+from specc.system.states import Situation, TooManySwitches, fed_from, remote_ends
 from specc.system.system import System
 from specc.system.walk import Walk
 
@@ -28,14 +28,13 @@ from specc.system.walk import Walk
 
 
 def _to_stop(system: System) -> Iterator[tuple[Device, Device | None]]:
-    """Each switch with each pump that it must stop (None where it is wired to none), and each pump by itself."""
+    """Each switch with each pump that it must stop (None where there is none), and each pump by itself."""
     yield from pump_pairs(system)
     for switch in switches(system):
         if not must_stop(system, switch):
             yield switch, None
     for pump in system.of_kind("pump"):
-        if on_wiring_of(system, pump):
-            yield pump, None
+        yield pump, None
 
 
 def _stop_logic(system: System, subject: tuple[Device, Device | None]) -> Answer:
@@ -56,17 +55,23 @@ def _runs_in_the_clear(system: System, pump: Device) -> Answer:
         return satisfied(
             pump.tag, pump.path, f"{pump.tag} runs with all in the clear.", required=required, actual="runs"
         )
+    if not any(fed_from(port, system.circuits()) for port in system.connected.ports if port.device is pump):
+        return unchecked(pump.tag, pump.path, f"{pump.tag} is on no closed path; see wiring.open-path.")
     acting = {s: action(system, s, pump).does for s in on_wiring_of(system, pump)}
     wrong = [s.tag for s, does in acting.items() if does == "starts"]
     if wrong:
-        return unchecked(pump.tag, pump.path, f"{', '.join(wrong)} acts the wrong way round; see float.wrong-way.")
+        return unchecked(
+            pump.tag, pump.path, f"{', '.join(wrong)} acts the wrong way round; see float.wrong-way."
+        )
     return violated(
         pump.tag,
         pump.path,
-        f"{pump.tag} does not run with all in the clear: no state of its switches and remote terminals lets it.",
+        f"{pump.tag} does not run with all in the clear: no state of its switches and remote terminals "
+        "lets it.",
         required=required,
         actual="stands still",
-        fix="Close the loop of the remote terminals through the switches, or fit the jumper that the maker shows.",
+        fix="Close the loop of the remote terminals through the switches, or fit the jumper that the maker "
+        "shows.",
         severity=Severity.ERROR,
     )
 
@@ -75,7 +80,8 @@ def _wired_to_none(switch: Device) -> Answer:
     return violated(
         switch.tag,
         switch.path,
-        f"{switch.tag} guards against this: {EVENTS[switch.spec.guards]}; but it is wired to no pump and stops none.",
+        f"{switch.tag} guards against this: {EVENTS[switch.spec.guards]}; but it is wired to no pump and "
+        "stops none.",
         required="stops a pump",
         actual="wired to none",
         fix=f"Wire {switch.tag} into the remote loop of the controller, or take its table away.",
@@ -88,12 +94,18 @@ def _stops_alone(system: System, switch: Device, pump: Device) -> Answer:
     required = f"{pump.tag} stands still while {event}, whatever the other switches do"
     if found.does == "stops":
         return satisfied(
-            switch.tag, switch.path, f"{switch.tag} alone stops {pump.tag}.", required=required, actual="stops"
+            switch.tag,
+            switch.path,
+            f"{switch.tag} alone stops {pump.tag}.",
+            required=required,
+            actual="stops",
         )
     if found.does == "never runs":
         return unchecked(switch.tag, switch.path, f"{pump.tag} runs in no situation at all.")
     if found.does == "starts":
-        return unchecked(switch.tag, switch.path, f"{switch.tag} acts the wrong way round; see float.wrong-way.")
+        return unchecked(
+            switch.tag, switch.path, f"{switch.tag} acts the wrong way round; see float.wrong-way."
+        )
     assert found.runs_on is not None
     round_it = _round(system, switch, found.runs_on)
     others = f" and {', '.join(sorted(found.runs_on))} stops too" if found.runs_on else ""
@@ -129,10 +141,15 @@ def _round(system: System, switch: Device, situation: Situation) -> tuple[Conduc
 def _rewire(system: System, switch: Device, pump: Device, round_it: tuple[Conductor, ...]) -> str:
     lying_in = {c for pole in system.poles_of(switch) for c in loops(system).get(pole.a, ())}
     if any(controller.part.remote.runs_when == "open" for controller in lying_in):
-        return f"Wire {switch.tag} in parallel with the other stops, so that it closes the remote terminals by itself."
+        return (
+            f"Wire {switch.tag} in parallel with the other stops, so that it closes the remote "
+            "terminals by itself."
+        )
     if round_it:
         names = " and ".join(c.tag for c in round_it)
-        return f"Wire {switch.tag} in series with the other stops: move {names} so that no path runs round it."
+        return (
+            f"Wire {switch.tag} in series with the other stops: move {names} so that no path runs round it."
+        )
     return (
         f"Wire {switch.tag} in series with what runs {pump.tag}; if it need not stop {pump.tag}, name in "
         "its table the pumps that it stops."
@@ -170,20 +187,34 @@ STOP_LOGIC = Rule(
     id="control.stop-logic",
     severity=Severity.DANGER,
     title="A stop that does not stop the pump by itself",
-    checks="Truth table over all switches: with all in the clear the pump runs (else an error); with each single stop "
-    "(tank full, source low, pump hot, pressure high) it does not, whatever the others do. A switch must stop the "
+    checks="Truth table over all switches: with all in the clear the pump runs (else an error); with each "
+    "single stop "
+    "(tank full, source low, pump hot, pressure high) it does not, whatever the others do. A switch must "
+    "stop the "
     "pumps that its table names, else every pump on its wiring.",
-    why="Stops in parallel all have to act before the pump stands still: it runs dry, overflows or burns although one "
+    why="Stops in parallel all have to act before the pump stands still: it runs dry, overflows or burns "
+    "although one "
     "of them has seen it.",
     clauses={"us-2023": "430.74; common practice", "iec": "60204-1 9.2; 60364-5-53"},
     look=_to_stop,
     examine=_stop_logic,
     fires=(
         Case("tank float and thermal switch in parallel", _PARALLEL, subject="LS1"),
-        Case("a wire round the well switch", {"runs.R4.conductors[4]": {"from": "LS2.1", "to": "LS2.2", "color": "blue"}}, subject="LS2"),
+        Case(
+            "a wire round the well switch",
+            {"runs.R4.conductors[4]": {"from": "LS2.1", "to": "LS2.2", "color": "blue"}},
+            subject="LS2",
+        ),
         Case(
             "a float wired to nothing",
-            {"switches.LS3": {"part": "float-r", "location": "well", "closes_on": "rise", "guards": "source low"}},
+            {
+                "switches.LS3": {
+                    "part": "float-r",
+                    "location": "well",
+                    "closes_on": "rise",
+                    "guards": "source low",
+                }
+            },
             subject="LS3",
         ),
         Case(
@@ -194,12 +225,15 @@ STOP_LOGIC = Rule(
         ),
         Case(
             "stops in series where closed stops the controller",
-            {**_CLOSED_STOPS, "runs.R4.conductors": [
-                {"from": "CB1.remote1", "to": "LS1.1", "color": "blue"},
-                {"from": "LS1.2", "to": "LS2.1", "color": "yellow"},
-                {"from": "LS2.2", "to": "TS1.1", "color": "orange"},
-                {"from": "TS1.2", "to": "CB1.remote2", "color": "brown"},
-            ]},
+            {
+                **_CLOSED_STOPS,
+                "runs.R4.conductors": [
+                    {"from": "CB1.remote1", "to": "LS1.1", "color": "blue"},
+                    {"from": "LS1.2", "to": "LS2.1", "color": "yellow"},
+                    {"from": "LS2.2", "to": "TS1.1", "color": "orange"},
+                    {"from": "TS1.2", "to": "CB1.remote2", "color": "brown"},
+                ],
+            },
             subject="LS1",
         ),
     ),
@@ -224,10 +258,7 @@ def _dry(system: System, controller: Device) -> Answer:
     ends = remote_ends(controller)
     nets = {walked.net(end) for end in ends}
     powered = [
-        end
-        for port in system.connected.ports
-        for end in (port.plus, port.minus)
-        if walked.net(end) in nets
+        end for port in system.connected.ports for end in (port.plus, port.minus) if walked.net(end) in nets
     ]
     others = [
         other
@@ -250,21 +281,26 @@ def _dry(system: System, controller: Device) -> Answer:
         what = f"the remote terminals of {', '.join(other.tag for other in others)}"
     else:
         what = f"equipment grounding, at {', '.join(earthed)}"
-    at = _conductors_at(system, walked, ends, powered[:1] or [e for o in others for e in remote_ends(o)] or earthed)
+    at = _conductors_at(
+        system, walked, ends, powered[:1] or [e for o in others for e in remote_ends(o)] or earthed
+    )
     return violated(
         controller.tag,
         at[0] if at else controller.path,
         f"The remote terminals of {controller.tag} want a dry contact, but they share {what}.",
         required=required,
         actual=f"shared with {what}",
-        fix="Take that conductor off and bring both wires of the contact to the two remote terminals; for several "
+        fix="Take that conductor off and bring both wires of the contact to the two remote terminals; for "
+        "several "
         "controllers, or a powered signal, use one interposing relay contact each.",
         related=(*at[1:], controller.path),
     )
 
 
-def _conductors_at(system: System, walked: Walk, ends: tuple[str, ...], strangers: list[str]) -> tuple[Path, ...]:
-    """The conductor that brings the stranger into the loop: the one on the stranger's terminal, else all on the way."""
+def _conductors_at(
+    system: System, walked: Walk, ends: tuple[str, ...], strangers: list[str]
+) -> tuple[Path, ...]:
+    """The conductors that bring a stranger into the loop: the first and the last of the way."""
     for end in ends:
         for stranger in strangers:
             way = [s for s in walked.paths(stranger, end) if isinstance(s, Conductor)]
@@ -283,17 +319,26 @@ DRY_CONTACT = Rule(
     id="control.dry-contact-powered",
     severity=Severity.DANGER,
     title="Power on remote terminals that want a dry contact",
-    checks="With every contact closed, the nets of remote terminals that want a dry contact hold no terminal of any "
+    checks="With every contact closed, the nets of remote terminals that want a dry contact hold no "
+    "terminal of any "
     "source or load, no remote terminal of another controller, and no grounding.",
-    why="A foreign voltage on a logic input burns the controller, or feeds it backwards; two controllers on one "
+    why="A foreign voltage on a logic input burns the controller, or feeds it backwards; two controllers "
+    "on one "
     "contact feed each other.",
     clauses={"us-2023": "110.3(B)", "iec": "60947-5-1; maker's instructions"},
     look=_dry_inputs,
     examine=_dry,
     fires=(
-        Case("the float's common taken from motor +", {"runs.R4.conductors[0].from": "CB1.motor+"}, subject="CB1"),
+        Case(
+            "the float's common taken from motor +",
+            {"runs.R4.conductors[0].from": "CB1.motor+"},
+            subject="CB1",
+        ),
         Case("two controllers on one contact", _SECOND_BOOSTER, subject="CB2"),
-        Case("the loop tied to ground", {"runs.R4.conductors[4]": {"from": "LS2.1", "to": "BOX1.ground", "color": "green"}}),
+        Case(
+            "the loop tied to ground",
+            {"runs.R4.conductors[4]": {"from": "LS2.1", "to": "BOX1.ground", "color": "green"}},
+        ),
     ),
     keeps_still=(Case("floats alone between the two terminals"),),
     sees_not="Voltage induced along a cable laid beside others.",
@@ -309,7 +354,9 @@ def _fails_running(system: System, subject: tuple[Device, Device]) -> Answer:
     except TooManySwitches as many:
         return unchecked(switch.tag, switch.path, str(many))
     if does != "stops":
-        return unchecked(switch.tag, switch.path, f"{switch.tag} does not stop {pump.tag}; see control.stop-logic.")
+        return unchecked(
+            switch.tag, switch.path, f"{switch.tag} does not stop {pump.tag}; see control.stop-logic."
+        )
     required = f"a cut wire or one earth fault leaves {pump.tag} standing"
     poles = system.poles_of(switch)
     fault = next((found for pole in poles for found in [_fault(system, pole)] if found), None)
@@ -349,16 +396,20 @@ def _fault(system: System, pole: Pole) -> tuple[str, str, Path] | None:
         remote = controller.part.remote
         if remote.runs_when == "open":
             return (
-                f"{controller.tag} runs while its remote terminals are open: a cut wire or a pulled plug between "
+                f"{controller.tag} runs while its remote terminals are open: a cut wire or a pulled plug "
+                "between "
                 f"it and {tag} opens them",
-                "Take (or set) the controller to run when closed, with a contact that opens; and add an overflow alarm.",
+                "Take (or set) the controller to run when closed, with a contact that opens; and add an "
+                "overflow alarm.",
                 controller.path + ("part",),
             )
         if not remote.isolated and grounded_nets(system, system.walked):
             return (
-                f"The remote input of {controller.tag} is not isolated and a pole of the job is grounded: one earth "
+                f"The remote input of {controller.tag} is not isolated and a pole of the job is grounded: "
+                "one earth "
                 f"fault on the wire to {tag} closes the loop",
-                "Take a controller with an isolated remote input, or interpose a relay in its own isolated loop.",
+                "Take a controller with an isolated remote input, or interpose a relay in its own isolated "
+                "loop.",
                 controller.path + ("part",),
             )
     return None
@@ -379,16 +430,27 @@ FAILS_RUNNING = Rule(
     id="control.fails-running",
     severity=Severity.WARNING,
     title="A cut wire or one earth fault leaves the pump running",
-    checks="Each switch that stops a pump does so too when its wire is cut, its plug pulled, or one of its wires "
-    "touches earth: remote input that runs when closed and is isolated (or no pole grounded), or a contact in the "
+    checks="Each switch that stops a pump does so too when its wire is cut, its plug pulled, or one of its "
+    "wires "
+    "touches earth: remote input that runs when closed and is isolated (or no pole grounded), or a contact "
+    "in the "
     "power path outside of the grounded conductor.",
-    why="Rodents, spades and corrosion cut float cables. The pump must then stand still, not overflow or run dry.",
+    why="Rodents, spades and corrosion cut float cables. The pump must then stand still, not overflow or "
+    "run dry.",
     clauses={"us-2023": "430.74", "iec": "60204-1 9.4"},
     look=pump_pairs,
     examine=_fails_running,
     fires=(
-        Case("closed stops, and the float closes on rise: a cut wire overflows", _ONE_FLOAT_CLOSED_STOPS, subject="LS1"),
-        Case("a remote input that is not isolated, negative grounded", {"part:booster-r.remote.isolated": False}, subject="LS1"),
+        Case(
+            "closed stops, and the float closes on rise: a cut wire overflows",
+            _ONE_FLOAT_CLOSED_STOPS,
+            subject="LS1",
+        ),
+        Case(
+            "a remote input that is not isolated, negative grounded",
+            {"part:booster-r.remote.isolated": False},
+            subject="LS1",
+        ),
         Case(
             "a float in the grounded conductor of the motor",
             {
@@ -406,4 +468,3 @@ FAILS_RUNNING = Rule(
 )
 
 RULES = (STOP_LOGIC, DRY_CONTACT, FAILS_RUNNING)
-

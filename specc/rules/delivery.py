@@ -45,8 +45,7 @@ def _total_head(system: System, pump: Device) -> Answer:
             required=required,
             actual=actual,
             fix=f"Take another pump for {actual} or more, or save "
-            f"{show(max(0.0, head.value - limit), 'head')} "
-            "by larger pipe or a lower inlet.",
+            f"{show(max(0.0, head.value - limit), 'head')} by larger pipe or a lower inlet.",
             related=related,
             calculations=(head,),
         )
@@ -59,8 +58,8 @@ TOTAL_HEAD = Rule(
     severity=Severity.ERROR,
     title="More head than the pump makes",
     checks="(highest place of the delivery - drawn-down level) + friction + fittings + dirty filter, at the "
-    "flow where "
-    "pump and pipe meet, <= the head that the data sheet vouches for with flow; not the shut-off head.",
+    "flow where pump and pipe meet, <= the head that the data sheet vouches for with flow; not the shut-off "
+    "head.",
     why="A pump at its limit gives a trickle, draws its highest current, and wears out.",
     clauses={
         "us-2023": "pump data sheet; energy equation; ANSI/HI test codes",
@@ -176,13 +175,11 @@ def _pipe_class(system: System, subject: tuple[Pipe, tuple[Way, ...]]) -> Answer
         pipe.tag,
         path,
         f"{pipe.tag} stands {actual} at {show(allowed.inputs[1].value, 'temperature')}; {worst.what} comes "
-        "to "
-        f"{required} at its lowest point.",
+        f"to {required} at its lowest point.",
         required=required,
         actual=actual,
         fix=f"Take pipe rated {show(worst.value / factor, 'pressure')} or more when cold, or keep it cooler "
-        "by "
-        "burying it.",
+        "by burying it.",
         related=((*pipe.path, "hottest_wall"), (*pipe.path, "low_point")),
         calculations=numbers,
     )
@@ -193,8 +190,8 @@ PIPE_CLASS = Rule(
     severity=Severity.DANGER,
     title="Pipe too weak for its pressure",
     checks="Rating · factor of the hottest wall >= the largest of: static pressure and surge, working "
-    "pressure, 1.1 · "
-    "relief setting, a centrifugal pump's shut-off pressure; each at the pipe's lowest point.",
+    "pressure, 1.1 · relief setting, a centrifugal pump's shut-off pressure; each at the pipe's lowest "
+    "point.",
     why="Plastic pipe loses a quarter or more of its strength in the sun, and bursts at the bottom of the "
     "hill.",
     clauses={
@@ -232,14 +229,12 @@ def _relief_missing(system: System, pump: Device) -> Answer:
         return violated(
             pump.tag,
             path,
-            f"{pump.tag} is a positive-displacement pump and {first.tag} can stop its flow: without a relief "
-            "valve "
-            "before it the pressure rises until pipe, pump or motor gives way.",
+            f"{pump.tag} is a positive-displacement pump and {first.tag} can stop its flow: without a "
+            "relief valve before it the pressure rises until pipe, pump or motor gives way.",
             required=f"a relief valve between {pump.tag} and {first.tag}",
             actual="none that nothing can cut off",
             fix=f"Fit a relief valve between {pump.tag} and {first.tag}, with nothing to shut on either "
-            "side, that "
-            "discharges in sight, back to the source or to waste.",
+            "side, that discharges in sight, back to the source or to waste.",
             related=(first.path,),
         )
     for relief in reliefs:
@@ -264,10 +259,9 @@ RELIEF_MISSING = Rule(
     id="delivery.relief-missing",
     severity=Severity.DANGER,
     title="Positive-displacement pump without relief",
-    checks="Between a positive-displacement pump and the first valve or filter on any branch of its delivery "
-    "stands a "
-    "relief valve that nothing can cut off, and that discharges somewhere stated; or the pump has one "
-    "inside.",
+    checks="Between a positive-displacement pump and the first valve or filter on any branch of its "
+    "delivery stands a relief valve that nothing can cut off, and that discharges somewhere stated; or the "
+    "pump has one inside.",
     why="Such a pump does not slip: against a shut valve or a plug of ice it presses until something bursts.",
     clauses={"us-2023": "ASME B31 (idea); common practice", "iec": "ISO 4126; common practice"},
     look=_displacement_pumps,
@@ -325,8 +319,8 @@ def _relief_setting(system: System, subject: tuple[Device, Device]) -> Answer:
         relief.tag,
         path,
         f"{relief.tag} opens at {actual}; {pump.tag} works at {show(working.value, 'pressure')}, and the "
-        "weakest, "
-        f"{weak_tag}, stands {show(weakest[weak_tag], 'pressure')}: it should open within {required}.",
+        f"weakest, {weak_tag}, stands {show(weakest[weak_tag], 'pressure')}: it should open within "
+        f"{required}.",
         required=required,
         actual=actual,
         fix=fix,
@@ -339,8 +333,7 @@ RELIEF_SETTING = Rule(
     severity=Severity.ERROR,
     title="Relief valve set too low or too high",
     checks="1.2 · working pressure <= setting <= 0.9 · the least of the hot pipe ratings and the pump's "
-    "highest "
-    "pressure, and within the valve's own range.",
+    "highest pressure, and within the valve's own range.",
     why="Set low it weeps all day; set high it opens after the pipe has burst.",
     clauses={"us-2023": PRACTICE, "iec": "ISO 4126; common practice"},
     look=_settings,
@@ -380,8 +373,7 @@ def _check_valve(system: System, way: Way) -> Answer:
         pump.tag,
         pump.path,
         f"No check valve holds the {show(lift, 'head')} of water over {pump.tag}: when it stops the column "
-        "falls back, "
-        "spins the pump, and the motor generates into conductors thought dead.",
+        "falls back, spins the pump, and the motor generates into conductors thought dead.",
         required="check valve at the discharge, or drain-back stated",
         actual="neither",
         fix=f"Fit a check valve after {pump.tag}; or write drain_back = true, label it, and check the prime.",
@@ -412,9 +404,8 @@ CHECK_VALVE = Rule(
     id="delivery.check-valve",
     severity=Severity.WARNING,
     title="Nothing keeps the column from falling back",
-    checks="A pump that lifts water above itself has a check valve on its delivery, or drain-back is stated; "
-    "no check "
-    "valve stands against the flow.",
+    checks="A pump that lifts water above itself has a check valve on its delivery, or drain-back is "
+    "stated; no check valve stands against the flow.",
     why="A falling column turns the pump into a turbine and its permanent-magnet motor into a generator.",
     clauses={"us-2023": PRACTICE, "iec": PRACTICE},
     look=_outlets,

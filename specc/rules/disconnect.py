@@ -54,7 +54,8 @@ def _poles_in(system: System, circuit: _Circuit) -> tuple[Pole, ...]:
     for pole in system.connected.poles:
         branch = system.walked.branch(pole) if _is_means(pole) else None
         if branch is not None and any(
-            pair.source is circuit.source and pair.load is circuit.load for pair in system.walked.crossings(branch)
+            pair.source is circuit.source and pair.load is circuit.load
+            for pair in system.walked.crossings(branch)
         ):
             found.append(pole)
     return tuple(found)
@@ -109,10 +110,12 @@ def _missing(system: System, port: Port) -> Answer:
     return violated(
         device.tag,
         device.path,
-        f"Nothing cuts {whence} from {device.tag} ({port.name}): with every isolator and breaker open it is still fed.",
+        f"Nothing cuts {whence} from {device.tag} ({port.name}): with every isolator and breaker open it "
+        "is still fed.",
         required=required,
         actual="none",
-        fix=f"Add a DC load-break isolator or breaker{where} with a pole in each conductor that is not grounded.",
+        fix=f"Add a DC load-break isolator or breaker{where} with a pole in each conductor that is not "
+        "grounded.",
         related=tuple(dict.fromkeys(p.device.path for p in still)),
     )
 
@@ -146,10 +149,13 @@ MISSING = Rule(
     id="disconnect.missing",
     severity=Severity.ERROR,
     title="Nothing to cut a source from what it feeds",
-    checks="With every isolator and breaker open, no array and no battery is still on a closed path with a controller, "
-    "and no motor is still fed. One device may serve several. Fuses, plugs between modules and remote terminals are "
+    checks="With every isolator and breaker open, no array and no battery is still on a closed path with a "
+    "controller, "
+    "and no motor is still fed. One device may serve several. Fuses, plugs between modules and remote "
+    "terminals are "
     "no means to cut.",
-    why="Whoever works on the pump or the controller must be able to make it dead, and keep it dead, with the sun out.",
+    why="Whoever works on the pump or the controller must be able to make it dead, and keep it dead, with "
+    "the sun out.",
     clauses={
         "us-2023": "690.13, 690.15; 430.102; batteries 480.7, 706.15",
         "iec": "60364-7-712 712.537; 60364-5-53 536; 62548-1",
@@ -172,7 +178,9 @@ MISSING = Rule(
     ),
     keeps_still=(
         Case("as it stands"),
-        Case("one lockable device for array and motor, in sight of both, no controller", _NO_BREAKER_PV_DIRECT),
+        Case(
+            "one lockable device for array and motor, in sight of both, no controller", _NO_BREAKER_PV_DIRECT
+        ),
     ),
     sees_not="Whether the device can be reached; whether it opens all poles (disconnect.poles).",
 )
@@ -201,17 +209,21 @@ def _poles(system: System, circuit: _Circuit) -> Iterator[Answer]:
         for device, poles in by_device.items()
     }
     names = ", ".join(device.tag for device in by_device)
-    required = f"{' and '.join(live) or 'nothing'} opened together" + ("" if len(live) == 2 else ", the grounded one stays")
+    required = f"{' and '.join(live) or 'nothing'} opened together" + (
+        "" if len(live) == 2 else ", the grounded one stays"
+    )
     actual = "; ".join(f"{device.tag} opens {' and '.join(sorted(signs))}" for device, signs in opens.items())
     alone = [d for d, signs in opens.items() if signs - set(live) and not set(live) <= signs]
     if alone:
         yield violated(
             alone[0].tag,
             alone[0].path + ("part",),
-            f"{alone[0].tag} opens the grounded conductor from {circuit.name} alone; the other stays live to ground.",
+            f"{alone[0].tag} opens the grounded conductor from {circuit.name} alone; the other stays live "
+            "to ground.",
             required=required,
             actual=actual,
-            fix=f"Move the pole of {alone[0].tag} to the conductor that is not grounded, or open both together.",
+            fix=f"Move the pole of {alone[0].tag} to the conductor that is not grounded, or open both "
+            "together.",
             related=(circuit.path,),
         )
     elif not any(set(live) <= signs for signs in opens.values()):
@@ -220,14 +232,18 @@ def _poles(system: System, circuit: _Circuit) -> Iterator[Answer]:
             first.tag,
             first.path + ("part",),
             f"From {circuit.name} neither conductor is solidly grounded, and no device opens both together "
-            f"({actual})." if len(live) == 2 else f"No device opens the live conductor from {circuit.name} ({actual}).",
+            f"({actual})."
+            if len(live) == 2
+            else f"No device opens the live conductor from {circuit.name} ({actual}).",
             required=required,
             actual=actual,
             fix=f"Take a {len(live)}-pole device for {first.tag}, with a pole in {' and in '.join(live)}.",
             related=(circuit.path,),
         )
     else:
-        yield satisfied(circuit.tag, circuit.path, f"{names} cut {circuit.name}.", required=required, actual=actual)
+        yield satisfied(
+            circuit.tag, circuit.path, f"{names} cut {circuit.name}.", required=required, actual=actual
+        )
 
 
 _FLOATING = {
@@ -259,16 +275,22 @@ POLES = Rule(
     id="disconnect.poles",
     severity=Severity.DANGER,
     title="Disconnect that leaves a live conductor closed",
-    checks="In each circuit that an isolator or breaker cuts, one device opens all conductors together that are not "
+    checks="In each circuit that an isolator or breaker cuts, one device opens all conductors together "
+    "that are not "
     "solidly grounded; a solidly grounded conductor is not opened alone.",
-    why="In a floating system both poles are live to whoever touches the other; with one pole open the motor looks "
+    why="In a floating system both poles are live to whoever touches the other; with one pole open the "
+    "motor looks "
     "dead and is not.",
     clauses={"us-2023": "690.13, 690.15; 240.15(B); 404.2(B)", "iec": "60364-7-712 712.537 (all live poles)"},
     look=_cut_circuits,
     examine=_poles,
     fires=(
         Case("a floating array with a 1-pole breaker in +", _FLOATING, subject="Q1"),
-        Case("a floating array with a 1-pole breaker in +, metric rulebook", {**METRIC, **_FLOATING}, subject="Q1"),
+        Case(
+            "a floating array with a 1-pole breaker in +, metric rulebook",
+            {**METRIC, **_FLOATING},
+            subject="Q1",
+        ),
         Case(
             "the breaker in the grounded negative",
             {
@@ -302,9 +324,9 @@ def _rating(system: System, device: Device) -> Iterator[Answer]:
         yield _not_load_break(system, device)
         return
     voltage, current = _wanted_voltage(system, device), _wanted_current(system, device)
-    has_v = float(need_part(device, "dc_voltage", "DC voltage rating"))  # type: ignore[arg-type]
+    has_v = float(need_part(device, "dc_voltage", "DC voltage rating"))
     key = "rating" if device.kind == "breaker" and part.dc_current is None else "dc_current"
-    has_a = float(need_part(device, key, "DC current rating"))  # type: ignore[arg-type]
+    has_a = float(need_part(device, key, "DC current rating"))
     show = system.show
     required = f"{show(voltage.value, 'voltage')} and {show(current.value, 'current')} DC"
     actual = f"{show(has_v, 'voltage')} and {show(has_a, 'current')} DC"
@@ -343,7 +365,8 @@ def _not_load_break(system: System, device: Device) -> Answer:
         return violated(
             device.tag,
             path,
-            f"{device.tag} ({device.part.name}) is all that cuts {names}, and it must not be opened under load.",
+            f"{device.tag} ({device.part.name}) is all that cuts {names}, and it must not be opened under "
+            "load.",
             required=required,
             actual="not load-break",
             fix="Add a DC load-break isolator, and label this device: do not open under load.",
@@ -417,12 +440,18 @@ RATING = Rule(
     id="disconnect.rating",
     severity=Severity.DANGER,
     title="Disconnect that cannot break its circuit",
-    checks="DC load-break rating at the highest voltage of the circuit, and at factor · Imax of the array (the factor "
-    "of its conductors) or 115 % of the motor's label current, whichever is more. What is not load-break (plugs) "
+    checks="DC load-break rating at the highest voltage of the circuit, and at factor · Imax of the array "
+    "(the factor "
+    "of its conductors) or 115 % of the motor's label current, whichever is more. What is not load-break "
+    "(plugs) "
     "serves only beside a device that is.",
-    why="Direct current draws an arc that does not go out by itself; a switch too small for it burns in the hand that "
+    why="Direct current draws an arc that does not go out by itself; a switch too small for it burns in "
+    "the hand that "
     "opens it.",
-    clauses={"us-2023": "430.110(A); 690.15; 690.33(D)", "iec": "60947-3; 60364-7-712 712.537; 62852 (connectors)"},
+    clauses={
+        "us-2023": "430.110(A); 690.15; 690.33(D)",
+        "iec": "60947-3; 60364-7-712 712.537; 62852 (connectors)",
+    },
     look=_devices_that_cut,
     examine=_rating,
     fires=(
@@ -431,9 +460,17 @@ RATING = Rule(
             {"part:pump-r.rated_current": "18 A", "part:isolator-r.dc_current": "20 A"},
             subject="DS1",
         ),
-        Case("a plug as the only motor disconnect", {"disconnects.DS1.part": "plug-connector-2p-50a"}, subject="DS1"),
+        Case(
+            "a plug as the only motor disconnect",
+            {"disconnects.DS1.part": "plug-connector-2p-50a"},
+            subject="DS1",
+        ),
         Case("a 40 V switch in the array circuit", {"part:breaker-r.dc_voltage": "40 V"}, subject="Q1"),
-        Case("a 16 A breaker in the array circuit: 18.75 A", {"part:breaker-r.dc_current": "16 A"}, subject="Q1"),
+        Case(
+            "a 16 A breaker in the array circuit: 18.75 A",
+            {"part:breaker-r.dc_current": "16 A"},
+            subject="Q1",
+        ),
         Case(
             "a 14 A breaker in the array circuit, metric rulebook: 15 A",
             {**METRIC, "part:breaker-r.dc_current": "14 A"},
@@ -451,7 +488,8 @@ RATING = Rule(
             {**METRIC, "part:breaker-r.dc_current": "16 A"},
         ),
     ),
-    sees_not="Whether the rating holds with fewer poles in series than the maker shows (voltage.no-dc-rating).",
+    sees_not="Whether the rating holds with fewer poles in series than the maker shows "
+    "(voltage.no-dc-rating).",
 )
 
 # -- sight ---------------------------------------------------------------------------------------------
@@ -493,10 +531,15 @@ def _in_sight(system: System, pump: Device) -> Answer:
         )
     seen: dict[Device, str] = {}
     for device in devices:
-        out = [_out_of_sight(system, device, other, limit.value) for other in (pump, *_controllers_of(system, pump))]
+        out = [
+            _out_of_sight(system, device, other, limit.value)
+            for other in (pump, *_controllers_of(system, pump))
+        ]
         faults = [fault for fault in out if fault]
         if not faults:
-            return satisfied(pump.tag, device.path, f"{device.tag} is in sight.", required=required, actual="in sight")
+            return satisfied(
+                pump.tag, device.path, f"{device.tag} is in sight.", required=required, actual="in sight"
+            )
         seen[device] = ", ".join(faults)
     first = devices[0]
     actual = "; ".join(f"{device.tag}: {fault}" for device, fault in seen.items())
@@ -513,13 +556,13 @@ def _in_sight(system: System, pump: Device) -> Answer:
 
 def _out_of_sight(system: System, device: Device, other: Device, most_m: float) -> str:
     """Why a device does not count as in sight of another; empty where it does."""
-    here, there = (
-        need(d.location, f"{d.tag}: where it stands", d.path, "location") for d in (device, other)
-    )
+    here, there = (need(d.location, f"{d.tag}: where it stands", d.path, "location") for d in (device, other))
     sight = system.connected.places.between(here, there)
     if sight is None:
         raise MissingDatum(
-            f"distance and sight between {here} and {there} ([[sightlines]])", ("sightlines",), "between, distance"
+            f"distance and sight between {here} and {there} ([[sightlines]])",
+            ("sightlines",),
+            "between, distance",
         )
     if not sight.visible:
         return f"not visible from {other.tag}"
@@ -534,7 +577,8 @@ OUT_OF_SIGHT = Rule(
     id="disconnect.out-of-sight",
     severity=Severity.WARNING,
     title="Motor disconnect that nobody at the motor can watch or lock",
-    checks="The motor's disconnect can be locked open where it stands, or it is visible and within 15 m (50 ft) of "
+    checks="The motor's disconnect can be locked open where it stands, or it is visible and within 15 m "
+    "(50 ft) of "
     "motor and controller.",
     why="The person with hands in the pump must see that nobody closes the switch, or hold the key to it.",
     clauses={
@@ -545,13 +589,18 @@ OUT_OF_SIGHT = Rule(
     examine=_in_sight,
     fires=(
         Case("20 m away, no lock", _FAR, subject="DS1"),
-        Case("near but behind a wall, no lock", {"part:isolator-r.lockable": False, "sightlines.1.visible": False}),
+        Case(
+            "near but behind a wall, no lock",
+            {"part:isolator-r.lockable": False, "sightlines.1.visible": False},
+        ),
         Case("20 m away, no lock, battery job", {**BATTERY, **_FAR}, subject="DS1"),
         Case("20 m away, no lock, metric rulebook", {**METRIC, **_FAR}, subject="DS1"),
     ),
     keeps_still=(
         Case("exactly 15 m and visible", {**_FAR, "sightlines.1.distance": "15 m"}),
-        Case("exactly 15 m and visible, metric rulebook", {**METRIC, **_FAR, "sightlines.1.distance": "15 m"}),
+        Case(
+            "exactly 15 m and visible, metric rulebook", {**METRIC, **_FAR, "sightlines.1.distance": "15 m"}
+        ),
         Case("20 m away and lockable", {"sightlines.1.distance": "20 m"}),
     ),
     sees_not="What stands in the way on the day.",

@@ -97,9 +97,10 @@ def _power_run(system: System, subject: tuple[Device, Crossing]) -> Iterator[Ans
         return
     if not way.by_conductor:  # bolted together: nothing to lose volts in
         return
-    yield _judged(system, pair, way)
     ahead = _from_battery(system, pair)
-    if ahead is not None:
+    if ahead is None:
+        yield _judged(system, pair, way)
+    else:
         yield _judged_through(system, pair, way, ahead)
 
 

@@ -141,8 +141,7 @@ def _too_big(system: System, conductor: Conductor) -> Answer:
             conductor.tag,
             guarding.size_path(conductor),
             f"{device.tag} ({show(rating, 'current')}) lets {conductor.tag} ({conductor.size}) carry more "
-            "than it may: "
-            f"the largest device is {show(limit, 'current')} ({because}).",
+            f"than it may: the largest device is {show(limit, 'current')} ({because}).",
             required=f"at most {show(limit, 'current')}",
             actual=show(rating, "current"),
             fix=f"Take {' or '.join(ways)}." if ways else "Divide the circuit: no standard device fits.",
@@ -163,10 +162,10 @@ TOO_BIG = Rule(
     id="fuse.too-big",
     severity=Severity.DANGER,
     title="Fuse or breaker too big for the conductor that it guards",
-    checks="In <= ampacity of the conductor (corrected, and at its terminals), or the next standard rating "
-    "where the "
-    "rulebook permits it, and In <= the cap on small conductors. The device may stand anywhere in the "
-    "circuit, in either polarity. Motor circuits from a battery or a controller follow fuse.motor-branch.",
+    checks="In <= ampacity of the conductor (corrected, and at its terminals), or the next standard "
+    "rating where the rulebook permits it, and In <= the cap on small conductors. The device may stand "
+    "anywhere in the circuit, in either polarity. Motor circuits from a battery or a controller follow "
+    "fuse.motor-branch.",
     why="A device above the ampacity lets the conductor run hot enough to melt its insulation before "
     "anything opens.",
     clauses={"us-2023": "240.4(B), (D), (G)", "iec": "60364-4-43 433.1 (IB <= In <= Iz, I2 <= 1.45 Iz)"},
@@ -275,8 +274,7 @@ def _too_small(system: System, pole: Pole) -> Answer:
         device.tag,
         _part_path(device),
         f"{device.tag} ({actual}) opens or ages on a bright cold noon: {show(total, 'current')} "
-        "short-circuit current "
-        f"asks for {required}.",
+        f"short-circuit current asks for {required}.",
         required=required,
         actual=actual,
         fix=f"{offer}, if the conductors behind it carry it.",
@@ -289,10 +287,9 @@ TOO_SMALL = Rule(
     severity=Severity.WARNING,
     title="Fuse or breaker that opens on a bright cold noon",
     checks="In an array circuit In >= 1.25 · 1.25 · ΣIsc (US), In > 1.25 · ΣIsc (IEC); in a hot box In "
-    "times the "
-    "maker's factor, where the catalogue gives it.",
-    why="An array exceeds its label at the edge of a cloud; a device near its limit opens for nothing, or "
-    "ages.",
+    "times the maker's factor, where the catalogue gives it.",
+    why="An array exceeds its label at the edge of a cloud; a device near its limit opens for nothing, "
+    "or ages.",
     clauses={"us-2023": "690.9(B)", "iec": "62548-1, protection of sub-arrays"},
     look=_pv_poles,
     examine=_too_small,
@@ -375,10 +372,8 @@ def _cannot_clear(system: System, pole: Pole) -> Answer:
                 device.tag,
                 guarding.size_path(conductor),
                 f"{device.tag} ({show(_rating(device), 'current')}) opens only from "
-                f"{show(opens, 'current')}, and a fault "
-                f"drives {show(amperes, 'current')}: it goes on through {conductor.tag} ({conductor.size}), "
-                "which "
-                f"carries {show(carries, 'current')}.",
+                f"{show(opens, 'current')}, and a fault drives {show(amperes, 'current')}: it goes on "
+                f"through {conductor.tag} ({conductor.size}), which carries {show(carries, 'current')}.",
                 required=required,
                 actual=actual,
                 fix=f"Size {conductor.tag} for {show(amperes, 'current')}"
@@ -392,9 +387,8 @@ def _cannot_clear(system: System, pole: Pole) -> Answer:
             device.tag,
             _part_path(device),
             f"{device.tag} ({show(_rating(device), 'current')}) opens only from {show(opens, 'current')}; "
-            "its sources give "
-            f"{show(most, 'current')} at most, so that it never opens on a fault. The conductors behind it "
-            "carry that.",
+            f"its sources give {show(most, 'current')} at most, so that it never opens on a fault. The "
+            "conductors behind it carry that.",
             required=required,
             actual=actual,
             fix="Count it as an isolator, and say so on the drawing.",
@@ -414,10 +408,9 @@ CANNOT_CLEAR = Rule(
     id="fuse.cannot-clear",
     severity=Severity.ADVICE,
     title="Fuse or breaker that its source cannot open",
-    checks="Where only arrays or controllers feed a device, a fault drives Imax or the controller's output; "
-    "the device is "
-    "sure to open from 1.45 · In. Less than that: advice. A danger where a conductor behind it carries less "
-    "than the fault.",
+    checks="Where only arrays or controllers feed a device, a fault drives Imax or the controller's "
+    "output; the device is sure to open from 1.45 · In. Less than that: advice. A danger where a "
+    "conductor behind it carries less than the fault.",
     why="An array is a source of limited current: it feeds a fault for hours without opening a fuse.",
     clauses={"us-2023": "690.9(A)", "iec": "60269-6 (1.13 and 1.45 In); 62548-1"},
     look=_poles,
@@ -503,9 +496,8 @@ def _string_needed(system: System, source: Source) -> Answer:
         return violated(
             source.tag,
             path,
-            f"A battery drives current back into a faulty string of {source.tag} without limit; its modules "
-            "stand "
-            f"{show(limit, 'current')}.",
+            f"A battery drives current back into a faulty string of {source.tag} without limit; its "
+            f"modules stand {show(limit, 'current')}.",
             required=f"at most {show(limit, 'current')}",
             actual="battery current",
             fix=fix,
@@ -551,10 +543,9 @@ STRING_NEEDED = Rule(
     id="fuse.string-needed",
     severity=Severity.DANGER,
     title="Parallel strings without string fuses",
-    checks="(Np - 1) · k · Isc, plus what other sources feed back, <= the module's maximum series fuse; k = "
-    "1.25 (US), "
-    "1 (IEC). Else each string needs a fuse of its own. A battery in parallel with no controller between "
-    "feeds without limit.",
+    checks="(Np - 1) · k · Isc, plus what other sources feed back, <= the module's maximum series fuse; "
+    "k = 1.25 (US), 1 (IEC). Else each string needs a fuse of its own. A battery in parallel with no "
+    "controller between feeds without limit.",
     why="A fault in one string draws the current of all the others through cables and diodes made for one.",
     clauses={"us-2023": "690.9(A)", "iec": "62548-1; 60364-7-712 712.43"},
     look=_arrays,
@@ -633,8 +624,8 @@ STRING_RANGE = Rule(
     id="fuse.string-range",
     severity=Severity.ERROR,
     title="String fuse outside of its band, or of the wrong kind",
-    checks="US: 1.5625 · Isc <= In <= maximum series fuse of the module, listed for photovoltaic circuits. "
-    "IEC: 1.5 · Isc < In < 2.4 · Isc, not above the module's limit, class gPV.",
+    checks="US: 1.5625 · Isc <= In <= maximum series fuse of the module, listed for photovoltaic "
+    "circuits. IEC: 1.5 · Isc < In < 2.4 · Isc, not above the module's limit, class gPV.",
     why="Below the band it opens in bright sun, above it the module burns first; a general fuse does not "
     "break so small a DC fault.",
     clauses={"us-2023": "690.9(B), (D)", "iec": "62548-1; 60269-6"},
@@ -680,7 +671,7 @@ def _stretch(
 
 
 def _way(system: System, battery: Source, through: Device | None, pole: Pole) -> tuple[Conductor | Pole, ...]:
-    """What a short circuit behind a pole passes between a battery and the pole, without the return beside it."""
+    """What a short circuit behind a pole passes on its way from a battery, without the return."""
     branch = system.walked.branch(pole)
     assert branch is not None
     if through is None:
@@ -698,7 +689,7 @@ def _way(system: System, battery: Source, through: Device | None, pole: Pole) ->
 
 
 def _cable_ohm(system: System, battery: Source, through: Device | None, pole: Pole) -> float:
-    """Resistance from a battery to a pole and back, cold; the return counts where it lies in the same run [ohm]."""
+    """Cold resistance from a battery to a pole, and back where the return lies in the same run [ohm]."""
     way = _way(system, battery, through, pole)
     return sum(_cold_ohm(system, c) + _return_ohm(system, c) for c in way if isinstance(c, Conductor))
 
@@ -833,8 +824,8 @@ BREAKING_CAPACITY = Rule(
     severity=Severity.DANGER,
     title="Fuse or breaker that cannot break the short-circuit current",
     checks="DC breaking capacity >= prospective current: 1.05 · Un / (Rb + Rc) from each battery, cable "
-    "cold (20 °C), plus "
-    "what arrays and controllers give. A fuse ahead that breaks it alone backs up a weaker device.",
+    "cold (20 °C), plus what arrays and controllers give. A fuse ahead that breaks it alone backs up a "
+    "weaker device.",
     why="A battery drives thousands of amperes; a device that cannot break them bursts and goes on burning.",
     clauses={"us-2023": "110.9; 240.60, 240.83", "iec": "60364-4-43 434.5.1; 61660-1"},
     look=_poles,
@@ -925,9 +916,9 @@ IN_GROUNDED = Rule(
     id="fuse.in-grounded-conductor",
     severity=Severity.DANGER,
     title="Fuse or single-pole breaker in the grounded conductor",
-    checks="No fuse, and no breaker pole, in a conductor that is bonded to earth, unless the same breaker "
-    "opens the ungrounded "
-    "conductor too. Where the rulebook asks for it, single devices of one array all stand in one polarity.",
+    checks="No fuse, and no breaker pole, in a conductor that is bonded to earth, unless the same "
+    "breaker opens the ungrounded conductor too. Where the rulebook asks for it, single devices of one "
+    "array all stand in one polarity.",
     why="Opening the grounded conductor stops the pump and leaves every part of it live to earth.",
     clauses={"us-2023": "240.22; 690.9(C)", "iec": "60364-4-43 431; 62548-1"},
     look=_protective_devices,
@@ -970,8 +961,7 @@ def _motor_branch(system: System, pole: Pole) -> Answer:
             device.tag,
             _part_path(device),
             f"{device.tag} ({show(rating, 'current')}) is {word} a motor circuit of "
-            f"{show(least, 'current')}: "
-            f"it may be {required}.",
+            f"{show(least, 'current')}: it may be {required}.",
             required=required,
             actual=show(rating, "current"),
             fix=f"Take {show(fitting, 'current') if fitting else required}; overload protection is a "
@@ -989,7 +979,7 @@ def _motor_branch(system: System, pole: Pole) -> Answer:
 
 
 def _motor_start(system: System, pole: Pole) -> Answer:
-    """Whether the device carries the start; advice only, since a start lasts seconds and a rating says hours."""
+    """Does the device carry the start? Advice only: a start lasts seconds, a rating speaks of hours."""
     device, show = pole.device, system.show
     path = _part_path(device)
     motors = list(dict.fromkeys(pair.load.device for pair in guarding.feeds(system, pole)))
@@ -1020,10 +1010,9 @@ MOTOR_BRANCH = Rule(
     id="fuse.motor-branch",
     severity=Severity.ERROR,
     title="Short-circuit device of a motor out of proportion",
-    checks="Im <= In <= the next standard rating from 1.50 · Im; behind one device for several motors, that "
-    "of the largest plus "
-    "Im of the others. The start is held against 1.13 · In (advice). Circuits fed straight by an array "
-    "follow the array's rules.",
+    checks="Im <= In <= the next standard rating from 1.50 · Im; behind one device for several motors, "
+    "that of the largest plus Im of the others. The start is held against 1.13 · In (advice). Circuits "
+    "fed straight by an array follow the array's rules.",
     why="Too large, and a stalled or shorted motor burns; too small, and it never starts.",
     clauses={"us-2023": "430.52(C)(1) and its table; 240.4(G)", "iec": "60947-4-1 coordination; 60364-4-43"},
     look=_motor_poles,

@@ -7,12 +7,11 @@ from collections.abc import Iterator
 from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
 from specc.physics.enclosures import temperature_rise_k
+from specc.rules._limits import keeps_to
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
 from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Device
 from specc.system.system import System
-
-_TINY = 1e-9  # a value on its limit, but for float noise, is within it
 
 
 def _housed(system: System) -> Iterator[Device]:
@@ -44,15 +43,17 @@ def _enclosure(system: System, thing: Device) -> Answer:
     shade, sun = (_inside(system, thing, held, sunlit=sunlit) for sunlit in (False, True))
     place = system.place_of(thing)
     # Where the place is not described, both ways must come to the same.
-    if place is None and shade.value <= limit_k + _TINY < sun.value:
+    if place is None and keeps_to(shade.value, limit_k) and not keeps_to(sun.value, limit_k):
         raise MissingDatum(
-            f"{thing.tag}: whether its place lies in the sun ([[locations]] with its name)", thing.path, "location"
+            f"{thing.tag}: whether its place lies in the sun ([[locations]] with its name)",
+            thing.path,
+            "location",
         )
     worked = sun if place is None or (place.outdoors and place.sunlit) else shade
     show = system.show
     required, actual = f"at most {show(limit_k, 'temperature')}", show(worked.value, "temperature")
     where = f"in {thing.tag}" if thing.kind == "enclosure" else f"at {thing.tag}"
-    if worked.value > limit_k + _TINY:
+    if not keeps_to(worked.value, limit_k):
         return violated(
             thing.tag,
             thing.path + ("part",),
@@ -114,7 +115,7 @@ def _air_k(system: System, thing: Device) -> float:
 
 
 def _losses(held: tuple[Device, ...]) -> tuple[Input, ...]:
-    """Heat given off by what a box holds. A controller's must be known; fuses and the like count where stated."""
+    """Heat given off inside. A controller's must be known; fuses and the like count where stated."""
     found = []
     for device in held:
         loss = getattr(device.part, "loss", None)
@@ -132,15 +133,15 @@ def _remedy(system: System, thing: Device, in_sun: bool, shade: Calculation, lim
     if thing.kind != "enclosure" or limit_k <= air_k:
         return "Move it to a cooler place, or take a device for hotter air."
     area = float(thing.part.surface) * (shade.value - air_k) / (limit_k - air_k)
-    return f"Shade it and take a box with {area:.2g} m² of surface or more, or one with a metal back on a cool wall."
+    return f"Shade it and take a box of {area:.2g} m² or more, or one with a metal back on a cool wall."
 
 
 ENCLOSURE = Rule(
     id="heat.enclosure",
     severity=Severity.WARNING,
     title="Too hot inside an enclosure",
-    checks="T = Tmax + ΣP / (k · A) + sun gain <= hottest air that everything inside stands, with k = 5.5 W/(m²·K) and "
-    "15 K of sun gain where the box stands in the sun.",
+    checks="T = Tmax + ΣP / (k · A) + sun gain <= hottest air that everything inside stands, with k = 5.5 "
+    "W/(m²·K) and 15 K of sun gain where the box stands in the sun.",
     why="Electronics above their limit derate, trip at noon, and die young.",
     clauses={"us-2023": "110.3(B)", "iec": "60890"},
     acceptable=True,

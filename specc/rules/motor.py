@@ -9,13 +9,13 @@ from specc.diagnostics import Severity
 from specc.physics import hydraulics, panels, protection, pumps
 from specc.physics.constants import STANDARD_IRRADIANCE_W_M2
 from specc.rules._edits import PV_DIRECT
+from specc.rules._limits import keeps_to, reaches
+from specc.rules._questions import Question, ask
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.system.missing import need, need_part
 from specc.system.model import Device, Port
 from specc.system.system import System
 from specc.system.walk import Source
-
-_TINY = 1e-9  # a value on its limit, but for float noise, is within it
 
 
 def _pumps(system: System) -> tuple[Device, ...]:
@@ -58,7 +58,7 @@ def _pv_direct_start(system: System, subject: tuple[Device, tuple[Source, ...]])
     )
     required, actual = f"at most {show(limit.value, 'irradiance')}", show(light, "irradiance", 3)
     path = pump.path + ("part",)
-    if light > limit.value * (1.0 + _TINY):
+    if not keeps_to(light, limit.value):
         wanted = start * STANDARD_IRRADIANCE_W_M2 / limit.value
         waits = (
             "until then it stands stalled and heats"
@@ -71,13 +71,18 @@ def _pv_direct_start(system: System, subject: tuple[Device, tuple[Source, ...]])
             f"{pump.tag} hangs on the array alone and starts at {actual}; {waits}.",
             required=required,
             actual=actual,
-            fix=f"Put a current booster before it, add strings up to {show(wanted, 'current')} of short-circuit current, "
-            "or fit an unloader.",
+            fix=f"Put a current booster before it, add strings up to {show(wanted, 'current')} of "
+            "short-circuit current, or fit an unloader.",
             related=tuple(d.path + ("parallel",) for source in arrays for d in source.devices),
             calculations=(worked,),
         )
     return satisfied(
-        pump.tag, path, f"{pump.tag} starts at {actual}.", required=required, actual=actual, calculations=(worked,)
+        pump.tag,
+        path,
+        f"{pump.tag} starts at {actual}.",
+        required=required,
+        actual=actual,
+        calculations=(worked,),
     )
 
 
@@ -87,8 +92,8 @@ PV_DIRECT_START = Rule(
     title="Array alone starts the pump too late",
     checks="With the motor on the array directly, the light that gives the starting current, "
     "G = 1000 W/m² · Istart / ΣIsc, is at most 500 W/m².",
-    why="Torque is current. A positive-displacement pump against a full line stalls all morning at short-circuit current; "
-    "a centrifugal one turns early but lifts nothing until its speed makes the head.",
+    why="Torque is current. A positive-displacement pump against a full line stalls all morning at "
+    "short-circuit current; a centrifugal one turns early but lifts nothing until its speed makes the head.",
     clauses={"us-2023": "common practice, no source", "iec": "61702; 62253"},
     acceptable=True,
     look=_on_arrays_alone,
@@ -126,7 +131,9 @@ def _overload(system: System, pump: Device) -> Answer:
             "built_in_protector",
         )
     rated = system.electrical.motor_current_a(pump)
-    marked = part.rise_40 or (part.service_factor or 1.0) >= system.book.factor("overload_service_factor").value
+    marked = (
+        part.rise_40 or (part.service_factor or 1.0) >= system.book.factor("overload_service_factor").value
+    )
     factor = system.book.factor("overload_marked" if marked else "overload_other")
     limit = protection.motor_limit_a(rated, factor.value)
     worked = Calculation(
@@ -147,16 +154,17 @@ def _overload(system: System, pump: Device) -> Answer:
             f"Nothing protects the motor of {pump.tag} against running overloaded.",
             required=required,
             actual="none",
-            fix=f"Fit an overload device set at {show(limit, 'current')} or less, better a pump with a built-in protector.",
+            fix=f"Fit an overload device set at {show(limit, 'current')} or less, better a pump with a "
+            "built-in protector.",
             calculations=(worked,),
         )
     actual = show(setting, "current")
-    if setting > limit * (1.0 + _TINY):
+    if not keeps_to(setting, limit):
         return violated(
             pump.tag,
             path,
-            f"The overload device of {pump.tag} is set at {actual}, {setting / rated:.1%} of the {show(rated, 'current')} "
-            f"of its label; {factor.value:.0%} is the most.",
+            f"The overload device of {pump.tag} is set at {actual}, {setting / rated:.1%} of the "
+            f"{show(rated, 'current')} of its label; {factor.value:.0%} is the most.",
             required=required,
             actual=actual,
             fix=f"Set it at {show(limit, 'current')} or less.",
@@ -178,8 +186,8 @@ OVERLOAD = Rule(
     id="motor.overload",
     severity=Severity.DANGER,
     title="Motor without a fitting overload device",
-    checks="A built-in protector, or an overload device set at 125 % of the label current at most (service factor 1.15 or "
-    "more, or marked for a rise of 40 K), 115 % for other motors.",
+    checks="A built-in protector, or an overload device set at 125 % of the label current at most (service "
+    "factor 1.15 or more, or marked for a rise of 40 K), 115 % for other motors.",
     why="A fuse large enough to start the motor lets it cook when it is overloaded, dry or half blocked.",
     clauses={"us-2023": "430.32", "iec": "60034-11; 60947-4-1"},
     look=_pumps,
@@ -229,31 +237,41 @@ def _run_time(system: System, pump: Device) -> Calculation | None:
     )
 
 
-def _duty(system: System, pump: Device) -> Iterator[Answer]:
-    path = pump.path + ("part",)
+def _at_rest(pump: Device) -> Answer:
+    return unchecked(
+        pump.tag, pump.path, f"{pump.tag} delivers nothing at this head, so no running time follows."
+    )
+
+
+def _duties(system: System) -> Iterator[tuple[Device, Question[Device]]]:
+    for pump in _pumps(system):
+        yield pump, _duty
+        if pump.part.brush_life:
+            yield pump, _brushes
+
+
+def _duty(system: System, pump: Device) -> Answer:
     duty = str(need_part(pump, "duty", "duty type of its motor"))
-    run = _run_time(system, pump) if duty != "S1" or pump.part.brush_life else None
     if duty == "S1":
-        yield satisfied(pump.tag, path, f"{pump.tag} is made to run continuously.", required="S1", actual=duty)
-    elif run is None:
-        yield unchecked(pump.tag, path, f"{pump.tag} delivers nothing at this head, so no running time follows.")
-    else:
-        yield _intermittent(system, pump, duty, run)
-    if pump.part.brush_life and run is not None:
-        yield _brushes(system, pump, run)
-
-
-def _intermittent(system: System, pump: Device, duty: str, run: Calculation) -> Answer:
-    show = system.show
+        return satisfied(
+            pump.tag,
+            pump.path + ("part",),
+            f"{pump.tag} is made to run continuously.",
+            required="S1",
+            actual=duty,
+        )
+    show, run = system.show, _run_time(system, pump)
+    if run is None:
+        return _at_rest(pump)
     permitted = float(need_part(pump, "duty_time", "how long its motor may run"))
     required = f"at most {show(permitted, 'short_time')} ({duty})"
     actual = show(run.value, "short_time")
-    if run.value > permitted * (1.0 + _TINY):
+    if not keeps_to(run.value, permitted):
         return violated(
             pump.tag,
             pump.path + ("part",),
-            f"{pump.tag} runs {actual} a day for the demand; its motor ({duty}) may run {show(permitted, 'short_time')} "
-            "at a time.",
+            f"{pump.tag} runs {actual} a day for the demand; its motor ({duty}) may run "
+            f"{show(permitted, 'short_time')} at a time.",
             required=required,
             actual=actual,
             fix="Take a pump for continuous duty (S1).",
@@ -269,11 +287,13 @@ def _intermittent(system: System, pump: Device, duty: str, run: Calculation) -> 
     )
 
 
-def _brushes(system: System, pump: Device, run: Calculation) -> Answer:
-    show, life = system.show, float(pump.part.brush_life)
+def _brushes(system: System, pump: Device) -> Answer:
+    show, life, run = system.show, float(pump.part.brush_life), _run_time(system, pump)
+    if run is None:
+        return _at_rest(pump)
     a_year = run.value * 365.0
     required, actual = f"at least {show(a_year, 'time')}", show(life, "time")
-    if life < a_year:
+    if not reaches(life, a_year):
         return violated(
             pump.tag,
             pump.path + ("part",),
@@ -298,13 +318,14 @@ DUTY = Rule(
     id="motor.duty",
     severity=Severity.ERROR,
     title="Motor not made to run that long",
-    checks="Running time a day, demand / flow, <= the time that an intermittent motor (S2, S3) may run; S1 always serves. "
-    "Advice where the brushes do not last a year.",
+    checks="Running time a day, demand / flow, <= the time that an intermittent motor (S2, S3) may run; S1 "
+    "always serves. Advice where the brushes do not last a year.",
     why="Motors sold for moving water from drum to drum burn when they run through a solar day.",
     clauses={"us-2023": "430.22(E)", "iec": "60034-1 (S1 to S3)"},
-    sees_not="The first filling of an empty tank, which takes longer than a day's demand; pumps that share a demand.",
-    look=_pumps,
-    examine=_duty,
+    sees_not="The first filling of an empty tank, which takes longer than a day's demand; pumps that share "
+    "a demand.",
+    look=_duties,
+    examine=ask,
     fires=(
         Case("S2 30 min, run 150 min", {"part:pump-r.duty": "S2", "part:pump-r.duty_time": "30 min"}),
         Case(
@@ -348,16 +369,16 @@ def _power_balance(system: System, subject: tuple[Device, tuple[Source, ...]]) -
     names = " and ".join(other.tag for other in sharing)
     light = system.handbook.threshold("design_irradiance_w_m2").value
     numbers = (*wanted, given)
-    if given.value < total * (1.0 - _TINY):
+    if not reaches(given.value, total):
         return violated(
             pump.tag,
             path,
-            f"At {show(light, 'irradiance')}, hot and dusty, {', '.join(s.tag for s in arrays)} gives {actual}; "
-            f"{names} takes {show(total, 'power')} at full flow.",
+            f"At {show(light, 'irradiance')}, hot and dusty, {', '.join(s.tag for s in arrays)} gives "
+            f"{actual}; {names} takes {show(total, 'power')} at full flow.",
             required=required,
             actual=actual,
-            fix=f"Add modules up to {show(_label_power(arrays) * total / given.value, 'power')} of label power, or lower "
-            "flow or head.",
+            fix=f"Add modules up to {show(_label_power(arrays) * total / given.value, 'power')} of label "
+            "power, or lower flow or head.",
             related=(pump.path,),
             calculations=numbers,
         )
@@ -386,7 +407,9 @@ def _power_wanted(system: System, pump: Device) -> Calculation:
     if pump.part.efficiency is not None:
         lifted = hydraulics.hydraulic_power_w(flow, head.value, density)
         value = pumps.input_power_w(lifted, pump.part.efficiency * controllers)
-        inputs.append(Input("ηpump", pump.part.efficiency, "number", f"{pump.tag}, catalogue part {pump.part.id}"))
+        inputs.append(
+            Input("ηpump", pump.part.efficiency, "number", f"{pump.tag}, catalogue part {pump.part.id}")
+        )
         formula = "ρ · g · Q · H / (ηpump · ηcontroller)"
     else:
         volts = pump.part.nominal_voltage
@@ -443,8 +466,8 @@ POWER_BALANCE = Rule(
     id="motor.power-balance",
     severity=Severity.WARNING,
     title="Array too small for full flow in ordinary light",
-    checks="P = ρ · g · Q · H / (ηpump · ηcontroller) of all pumps on the array <= Parray · G / 1000 · 0.75 at "
-    "G = 500 W/m², filter dirty.",
+    checks="P = ρ · g · Q · H / (ηpump · ηcontroller) of all pumps on the array <= Parray · G / 1000 · 0.75 "
+    "at G = 500 W/m², filter dirty.",
     why="An array that is enough at noon only pumps an hour or two a day.",
     clauses={"us-2023": "common practice, no source", "iec": "62253; 61702"},
     acceptable=True,

@@ -43,7 +43,8 @@ def _enclosure_type(system: System, box: Device) -> Answer | None:
         return unchecked(
             box.tag,
             box.path,
-            f"no enclosure of the job holds {box.tag}, so nothing is known of its case. List it under `holds`.",
+            f"no enclosure of the job holds {box.tag}, so nothing is known of its case. List it under "
+            "`holds`.",
         )
     if place is None:
         return _undescribed(system, box)
@@ -65,11 +66,15 @@ def _enclosure_type(system: System, box: Device) -> Answer | None:
 
 
 def _undescribed(system: System, box: Device) -> Answer:
-    """A box that stands hosing suits any place but a corrosive one; of a lesser one the place must be known."""
+    """A box that stands hosing suits any place but a corrosive one; of a lesser one the place must be "
+    "known."""
     rule = system.book.enclosure("hosed")
     if _suits(box, "hosed", rule):
         return satisfied(
-            box.tag, box.path + ("part",), f"{box.tag} suits rain and hose, wherever it stands.", actual=_mark(box)
+            box.tag,
+            box.path + ("part",),
+            f"{box.tag} suits rain and hose, wherever it stands.",
+            actual=_mark(box),
         )
     raise MissingDatum(
         f"{box.tag}: whether its place is outdoors or wet ([[locations]] with its name)", box.path, "location"
@@ -116,22 +121,29 @@ ENCLOSURE_TYPE = Rule(
     id="outdoor.enclosure-type",
     severity=Severity.ERROR,
     title="Enclosure not made for its place",
-    checks="Outdoors or wet: type 3R or better (or the rulebook's IP code); hosed: 4, 4X or better; corrosive: 4X or 6P. "
-    "A well head counts as wet.",
-    why="Water in a box corrodes terminals and tracks between poles; chlorine eats painted steel within a season.",
+    checks="Outdoors or wet: type 3R or better (or the rulebook's IP code); hosed: 4, 4X or better; "
+    "corrosive: 4X or 6P. A well head counts as wet.",
+    why="Water in a box corrodes terminals and tracks between poles; chlorine eats painted steel within a "
+    "season.",
     clauses={"us-2023": "110.28; 300.6, 312.2", "iec": "60529; 60364-5-51 (AD3 IPX3, AD4 IPX4, AD5 IPX5)"},
     sees_not="Entries from below, drain holes and glands.",
     look=_enclosures,
     examine=_enclosure_type,
     fires=(
         Case("type 1 outdoors", {"part:box-r.type": "1", "part:box-r.ip": None}, subject="BOX1"),
-        Case("type 3R where it is hosed down", {"part:box-r.type": "3R", "part:box-r.ip": "IP24", "locations.pump house.hosed": True}),
+        Case(
+            "type 3R where it is hosed down",
+            {"part:box-r.type": "3R", "part:box-r.ip": "IP24", "locations.pump house.hosed": True},
+        ),
         Case("type 4 in a corrosive place", {"part:box-r.type": "4", "locations.pump house.corrosive": True}),
         Case("IEC, IP22 outdoors", {"job.rulebook": "iec", "part:box-r.type": None, "part:box-r.ip": "IP22"}),
     ),
     keeps_still=(
         Case("type 3R outdoors", {"part:box-r.type": "3R", "part:box-r.ip": None}),
-        Case("type 1 indoors and dry", {"part:box-r.type": "1", "part:box-r.ip": None, "locations.pump house.outdoors": False}),
+        Case(
+            "type 1 indoors and dry",
+            {"part:box-r.type": "1", "part:box-r.ip": None, "locations.pump house.outdoors": False},
+        ),
         Case("IEC, IP23 outdoors", {"job.rulebook": "iec", "part:box-r.type": None, "part:box-r.ip": "IP23"}),
     ),
 )
@@ -189,7 +201,8 @@ def _demands(system: System, run: Run, wire: Any) -> Iterator[tuple[str, str]]:
 
 
 def _any(system: System, run: Run, wire: Any, mark: str, *words: str) -> bool:
-    """Is one of these words true of a place of the run? An undescribed place matters only to a wire without the mark."""
+    """Is one of these words true of a place of the run? An undescribed place matters only to a wire "
+    "without the mark."""
     places = _places_of(system, run)
     if any(getattr(place, word) for place in places if place is not None for word in words):
         return True
@@ -234,9 +247,10 @@ CONDUCTOR_TYPE = Rule(
     id="outdoor.conductor-type",
     severity=Severity.DANGER,
     title="Insulation not made for its place",
-    checks="The wire is marked for where it lies: wet (a buried raceway and one outdoors are wet inside), sunlight, direct "
-    "burial, under water; battery cable not in a raceway.",
-    why="Insulation for dry places swells in water and cracks in the sun; the leak to earth comes years later and is not seen.",
+    checks="The wire is marked for where it lies: wet (a buried raceway and one outdoors are wet inside), "
+    "sunlight, direct burial, under water; battery cable not in a raceway.",
+    why="Insulation for dry places swells in water and cracks in the sun; the leak to earth comes years "
+    "later and is not seen.",
     clauses={"us-2023": "300.9, 310.10, 690.31(C)", "iec": "62930; 60364-5-52 522"},
     sees_not="Oil, ozone, and the cord that a float brings along.",
     look=_insulated,
@@ -244,9 +258,17 @@ CONDUCTOR_TYPE = Rule(
     fires=(
         Case("dry-place wire in a buried raceway", {"part:thwn2-r.wet": False}, subject="R1"),
         Case("IEC, dry-place wire in a buried raceway", {**METRIC, "part:thwn2-r.wet": False}, subject="R1"),
-        Case("wire without a burial mark, buried directly", {"part:control-r.direct_burial": False}, subject="R4"),
+        Case(
+            "wire without a burial mark, buried directly",
+            {"part:control-r.direct_burial": False},
+            subject="R4",
+        ),
         Case("wire without a sunlight mark, in the sun", {"runs.R6.location": "array"}, subject="R6"),
-        Case("cable that may not hang in water, under water", {"runs.R4.laid": "submerged", "part:control-r.submersible": False}, subject="R4"),
+        Case(
+            "cable that may not hang in water, under water",
+            {"runs.R4.laid": "submerged", "part:control-r.submersible": False},
+            subject="R4",
+        ),
         Case("battery cable in a raceway", {"runs.R3.wire": "battery-cable-cu"}, subject="R3"),
     ),
     keeps_still=(

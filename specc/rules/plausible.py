@@ -9,8 +9,9 @@ from typing import Any
 
 from specc.diagnostics import Severity
 from specc.physics import hydraulics, pumps, water
-from specc.rules._rule import Answer, Case, Rule, satisfied, violated
-from specc.system.missing import MissingDatum
+from specc.rules._limits import keeps_to
+from specc.rules._questions import Question, ask, each
+from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.system.model import Device, Path, Pipe
 from specc.system.system import System
 
@@ -43,14 +44,17 @@ class _Order:
     strict: bool = False
 
 
-def _values(system: System) -> Iterator[_Value | _Order | _Flow]:
+def _questions(system: System) -> Iterator[tuple[Any, Question[Any]]]:
+    yield from each(_values(system), _judged)
+    yield from each(system.of_kind("pump"), _levels, _lengths, _velocities)
+
+
+def _values(system: System) -> Iterator[_Value | _Order]:
     yield from _of_site(system)
     for device in system.devices.values():
         yield from _OF_KIND.get(device.kind, _nothing)(system, device)
         if device.table == "source":
             yield from _of_source(device)
-    for pump in system.of_kind("pump"):
-        yield _Flow(pump.tag, pump.path, pump)
 
 
 def _nothing(system: System, device: Device) -> Iterator[_Value]:
@@ -134,7 +138,9 @@ def _of_battery(system: System, device: Device) -> Iterator[_Value]:
 def _of_pump(system: System, device: Device) -> Iterator[_Value]:
     part, path = device.part, device.path + ("part",)
     if part.efficiency is not None:
-        yield _Value(device.tag, path, "wire-to-water efficiency", part.efficiency, "pump_efficiency", "fraction")
+        yield _Value(
+            device.tag, path, "wire-to-water efficiency", part.efficiency, "pump_efficiency", "fraction"
+        )
     if part.armature_resistance and part.rated_current:
         stall = pumps.stall_current_a(part.nominal_voltage, part.armature_resistance)
         yield _Value(
@@ -189,59 +195,60 @@ _OF_KIND = {
 }
 
 
-@dataclass(frozen=True)
-class _Flow:
-    """A pump's water side, where lift, lengths and velocities are held against their bands."""
-
-    tag: str
-    path: Path
-    pump: Device
+def _judged(system: System, stated: _Value | _Order) -> Answer:
+    return _within(system, stated) if isinstance(stated, _Value) else _ordered(system, stated)
 
 
-def _implausible(system: System, subject: _Value | _Order | _Flow) -> Iterator[Answer]:
-    if isinstance(subject, _Value):
-        yield _within(system, subject)
-    elif isinstance(subject, _Order):
-        yield _ordered(system, subject)
-    else:
-        for value in _of_water(system, subject.pump):
-            yield _within(system, value) if isinstance(value, _Value) else _ordered(system, value)
-
-
-def _of_water(system: System, pump: Device) -> Iterator[_Value | _Order]:
-    """What the pipes allow to be judged; a gap here is reported by the rules that need the figure itself."""
+def _levels(system: System, pump: Device) -> Iterator[Answer]:
+    """Lift of the suction, and the tank above the water."""
     plumbing = system.water
-    try:
-        suction, delivery = plumbing.suction(pump), plumbing.delivery(pump)
-        low, inlet = plumbing.pumping_level_m(suction.start), plumbing.inlet_m(delivery.end)
-        flow = plumbing.flow(pump).value
-    except (MissingDatum, LookupError, ValueError):
-        return
-    elevation = pump.spec.elevation
-    lift = elevation - low
-    yield _Value(pump.tag, pump.path + ("elevation",), "suction lift", lift, "suction_lift_m", "head")
-    yield _Order(
-        suction.start.tag,
-        suction.start.path + ("low_water_level",),
-        "the water",
-        low,
-        f"the inlet of {delivery.end.tag}",
-        inlet,
-        "elevation",
+    suction, delivery = plumbing.suction(pump), plumbing.delivery(pump)
+    low, inlet = plumbing.pumping_level_m(suction.start), plumbing.inlet_m(delivery.end)
+    lift = pump.spec.elevation - low
+    place = pump.path + ("elevation",)
+    yield _within(system, _Value(pump.tag, place, "suction lift", lift, "suction_lift_m", "head"))
+    yield _ordered(
+        system,
+        _Order(
+            suction.start.tag,
+            suction.start.path + ("low_water_level",),
+            "the water",
+            low,
+            f"the inlet of {delivery.end.tag}",
+            inlet,
+            "elevation",
+        ),
     )
-    for way, climb in ((suction, abs(lift)), (delivery, abs(inlet - elevation))):
-        yield _Order(
-            way.pipes[-1].tag,
-            way.pipes[-1].path + ("length",),
-            f"the climb from {way.start.tag} to {way.end.tag}",
-            climb,
-            "the length of its pipes",
-            sum(pipe.spec.length for pipe in way.pipes),
-            "length",
+
+
+def _lengths(system: System, pump: Device) -> Iterator[Answer]:
+    """Pipes at least as long as they climb."""
+    plumbing = system.water
+    suction, delivery = plumbing.suction(pump), plumbing.delivery(pump)
+    levels = plumbing.pumping_level_m(suction.start), pump.spec.elevation, plumbing.inlet_m(delivery.end)
+    for way, (below, above) in zip((suction, delivery), pairwise(levels), strict=True):
+        yield _ordered(
+            system,
+            _Order(
+                way.pipes[-1].tag,
+                way.pipes[-1].path + ("length",),
+                f"the climb from {way.start.tag} to {way.end.tag}",
+                abs(above - below),
+                "the length of its pipes",
+                sum(pipe.spec.length for pipe in way.pipes),
+                "length",
+            ),
         )
-        if flow > 0.0:
-            for pipe in way.pipes:
-                yield _velocity(system, pipe, flow)
+
+
+def _velocities(system: System, pump: Device) -> Iterator[Answer]:
+    flow = system.water.flow(pump).value
+    if not flow > 0.0:
+        yield unchecked(pump.tag, pump.path, f"{pump.tag} delivers nothing at this head.")
+        return
+    for way in (system.water.suction(pump), system.water.delivery(pump)):
+        for pipe in way.pipes:
+            yield _within(system, _velocity(system, pipe, flow))
 
 
 def _velocity(system: System, pipe: Pipe, flow_m3_s: float) -> _Value:
@@ -256,7 +263,9 @@ def _velocity(system: System, pipe: Pipe, flow_m3_s: float) -> _Value:
         "velocity_m_s",
         "velocity",
         severity=Severity.ADVICE if slow else None,
-        hint="Check bore and flow; a wide pipe is no fault." if slow else "Check bore and flow, or take a wider pipe.",
+        hint="Check bore and flow; a wide pipe is no fault."
+        if slow
+        else "Check bore and flow, or take a wider pipe.",
     )
 
 
@@ -282,7 +291,8 @@ def _within(system: System, value: _Value) -> Answer:
         return violated(
             value.tag,
             value.path,
-            f"The water in {value.tag} runs at {actual}; above {show(advised, 'velocity')} losses and water hammer grow fast.",
+            f"The water in {value.tag} runs at {actual}; above {show(advised, 'velocity')} losses and water "
+            "hammer grow fast.",
             required=f"at most {show(advised, 'velocity')}",
             actual=actual,
             fix="Take a wider pipe.",
@@ -296,7 +306,11 @@ def _within(system: System, value: _Value) -> Answer:
 # Units that are written for one another, with what the value becomes if the other was meant.
 _MIXED = {
     "head": (("ft", "m", 0.3048), ("m", "ft", 1 / 0.3048)),
-    "flow": (("gal/min", "L/min", 3.785411784), ("L/min", "gal/min", 1 / 3.785411784), ("L/h", "L/min", 1 / 60)),
+    "flow": (
+        ("gal/min", "L/min", 3.785411784),
+        ("L/min", "gal/min", 1 / 3.785411784),
+        ("L/h", "L/min", 1 / 60),
+    ),
     "resistance": (("mohm", "ohm", 1e-3),),
 }
 
@@ -312,20 +326,25 @@ def _likely_unit(value: _Value, low: float, high: float) -> str:
 def _ordered(system: System, order: _Order) -> Answer:
     show = system.show
     low, high = show(order.low, order.dimension), show(order.high, order.dimension)
-    wrong = order.low >= order.high if order.strict else order.low > order.high + 1e-9
+    right = order.low < order.high if order.strict else keeps_to(order.low, order.high)
     required = f"{order.lower} {'below' if order.strict else 'not above'} {order.upper} ({high})"
-    if wrong:
+    if not right:
         return violated(
             order.tag,
             order.path,
-            f"{order.lower[:1].upper()}{order.lower[1:]} ({low}) is {'not below' if order.strict else 'more than'} "
-            f"{order.upper} ({high}).",
+            f"{order.lower[:1].upper()}{order.lower[1:]} ({low}) is "
+            f"{'not below' if order.strict else 'more than'} {order.upper} ({high}).",
             required=required,
             actual=low,
-            fix="Check both values, their signs and their units (ft for m); elevations share one datum, up is positive.",
+            fix="Check both values, their signs and their units (ft for m); elevations share one datum, up "
+            "is positive.",
         )
     return satisfied(
-        order.tag, order.path, f"{order.lower[:1].upper()}{order.lower[1:]} is {low}.", required=required, actual=low
+        order.tag,
+        order.path,
+        f"{order.lower[:1].upper()}{order.lower[1:]} is {low}.",
+        required=required,
+        actual=low,
     )
 
 
@@ -333,13 +352,14 @@ IMPLAUSIBLE = Rule(
     id="spec.implausible",
     severity=Severity.WARNING,
     title="A value that looks mistyped or in another unit",
-    checks="Values lie in the bands that such things usually have; Tmin < Tmax; levels of the source in order; the tank's "
-    "inlet above the water; pipes as long as they climb; label power within 5 % of Vmp · Imp.",
+    checks="Values lie in the bands that such things usually have; Tmin < Tmax; levels of the source in "
+    "order; the tank's inlet above the water; pipes as long as they climb; label power within 5 % of Vmp · "
+    "Imp.",
     why="A slip of the decimal point or of the unit passes every other check with a wrong number.",
     clauses={"us-2023": "common practice, no source", "iec": "common practice, no source"},
     acceptable=True,
-    look=_values,
-    examine=_implausible,
+    look=_questions,
+    examine=ask,
     fires=(
         Case("120 W on a label of 18.0 V · 5.56 A = 100.1 W", {"part:panel-r.power": "120 W"}, subject="PV1"),
         Case("coldest air above hottest", {"site.coldest_air": "39 degC"}),

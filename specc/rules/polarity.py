@@ -1,9 +1,10 @@
-"""Rules on polarity: loads and sources the right way round, no short in any state, breakers facing their source."""
+"""Rules on polarity: everything the right way round, no short in any state, breakers facing their source."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 from specc.diagnostics import Severity
 from specc.rules._edits import BATTERY
@@ -89,7 +90,7 @@ def _crossing(walked: Walk, pair: _Pair) -> tuple[Conductor, ...]:
     found = []
     for end, mark in ((pair.minus, "+"), (pair.plus, "-")):
         way = _way_from_source(walked, pair.device, end, mark)
-        changed = (b for a, b in zip(way, way[1:], strict=False) if a.color.casefold() != b.color.casefold())
+        changed = (b for a, b in pairwise(way) if a.color.casefold() != b.color.casefold())
         conductor = next(changed, way[-1] if way else None)
         if conductor is not None:
             found.append(conductor)
@@ -118,10 +119,13 @@ REVERSED = Rule(
     id="polarity.reversed",
     severity=Severity.DANGER,
     title="Terminal marked + on the negative of its source",
-    checks="The net of each terminal marked + traces to a source + and that of each terminal marked − to a source −, "
-    "through every terminal block and pole; the rated voltage from + to − is above zero. Danger for controllers, "
+    checks="The net of each terminal marked + traces to a source + and that of each terminal marked − to a "
+    "source −, "
+    "through every terminal block and pole; the rated voltage from + to − is above zero. Danger for "
+    "controllers, "
     "batteries and electronics, error for motors.",
-    why="Reversed electronics or batteries burn. A centrifugal pump on a reversed permanent-magnet motor still turns "
+    why="Reversed electronics or batteries burn. A centrifugal pump on a reversed permanent-magnet motor "
+    "still turns "
     "and still lifts a little, so the fault hides at commissioning.",
     clauses={
         "us-2023": "110.3(B); 690.31(B) (polarity identification)",
@@ -154,7 +158,8 @@ REVERSED = Rule(
             },
         ),
     ),
-    sees_not="Colours that change along a net (ground.colour-changes); two sources in parallel of unlike voltage.",
+    sees_not="Colours that change along a net (ground.colour-changes); two sources in parallel of unlike "
+    "voltage.",
 )
 
 # -- short -------------------------------------------------------------------------------------------
@@ -201,7 +206,9 @@ def _shorted(system: System, walked: Walk, port: Port) -> Answer:
     way = walked.paths(port.plus, port.minus)
     conductors = [w for w in way if isinstance(w, Conductor)]
     poles = [w for w in way if isinstance(w, Pole)]
-    switches = list(dict.fromkeys(p.device for p in poles if p.sensor)) or list(dict.fromkeys(p.device for p in poles))
+    switches = list(dict.fromkeys(p.device for p in poles if p.sensor)) or list(
+        dict.fromkeys(p.device for p in poles)
+    )
     if not way:
         by, fix = "through two bonds to one grounding net", "Bond one pole of the source only, at one point."
         paths: list[Path] = [b.path for b in walked.bonds]
@@ -212,7 +219,11 @@ def _shorted(system: System, walked: Walk, port: Port) -> Answer:
         paths = [c.path for c in conductors if _touches(c, switches[0])] + [s.path for s in switches]
     else:
         by = f"by way of {', '.join(w.tag for w in conductors)}" if conductors else "inside a device"
-        fix = f"Take {conductors[-1].tag} off one of its ends." if conductors else "Take out the link that joins them."
+        fix = (
+            f"Take {conductors[-1].tag} off one of its ends."
+            if conductors
+            else "Take out the link that joins them."
+        )
         paths = [c.path for c in reversed(conductors)]
     return violated(
         device.tag,
@@ -246,16 +257,23 @@ SHORT = Rule(
     id="polarity.short-in-some-state",
     severity=Severity.DANGER,
     title="Both poles of a source on one net in some state",
-    checks="For every combination of switch, breaker and change-over positions, no source has its + and − on one net, "
-    "nor on two nets bonded to the same grounding net. Closing a contact only joins more, so all are closed at once "
+    checks="For every combination of switch, breaker and change-over positions, no source has its + and − "
+    "on one net, "
+    "nor on two nets bonded to the same grounding net. Closing a contact only joins more, so all are "
+    "closed at once "
     "and only change-over devices are tried in each position.",
-    why="A float switch wired across the array to stop the pump works for a while; then its contact welds or arcs, "
+    why="A float switch wired across the array to stop the pump works for a while; then its contact welds "
+    "or arcs, "
     "and it is a bolted fault on the day a battery joins.",
     clauses={"us-2023": "110.3(B), 110.9", "iec": "60364-4-43 434; 62548-1"},
     look=_sources,
     examine=_short,
     fires=(
-        Case("a float contact from array + to array −, closing when the tank is full", _FLOAT_ACROSS_THE_ARRAY, subject="PV1"),
+        Case(
+            "a float contact from array + to array −, closing when the tank is full",
+            _FLOAT_ACROSS_THE_ARRAY,
+            subject="PV1",
+        ),
         Case(
             "a float contact across the motor",
             {
@@ -313,7 +331,8 @@ def _direction(system: System, pole: Pole) -> Answer:
         return violated(
             device.tag,
             path,
-            f"{device.tag} is polarised, but fault current can come from both sides of it: from {tags[0]} to {towards} "
+            f"{device.tag} is polarised, but fault current can come from both sides of it: from {tags[0]} "
+            f"to {towards} "
             f"and from {tags[1]} to {away}. It may fail to open in one of the two directions.",
             required="a device that opens in both directions",
             actual="polarised",
@@ -328,7 +347,8 @@ def _direction(system: System, pole: Pole) -> Answer:
             f"and should at {towards}.",
             required=f"{tag} on {towards}",
             actual=f"{tag} on {away}",
-            fix=f"Turn {device.tag} round: swap the conductors on {pole.a} and {pole.b}; or take a non-polarised one.",
+            fix=f"Turn {device.tag} round: swap the conductors on {pole.a} and {pole.b}; or take a "
+            "non-polarised one.",
             related=_conductors_on(system, pole),
         )
     return satisfied(
@@ -363,7 +383,8 @@ def _faces_source(system: System, pole: Pole) -> str:
         return plus if positive else _other(pole, plus)
     device = pole.device
     raise MissingDatum(
-        f"{device.tag}: which of {pole.a} and {pole.b} is line and which load (catalogue part {device.part.id}, "
+        f"{device.tag}: which of {pole.a} and {pole.b} is line and which load (catalogue part "
+        f"{device.part.id}, "
         "key marked of its terminals)",
         device.path + ("part",),
         "terminals.marked",
@@ -380,9 +401,12 @@ BREAKER_DIRECTION = Rule(
     id="polarity.breaker-direction",
     severity=Severity.DANGER,
     title="Polarised breaker or switch facing away from its source",
-    checks="The line (or +) terminal of each polarised pole faces the source that feeds a fault. Where fault current "
-    "can come from both sides (battery and array, parallel strings) a polarised device is wrong either way round.",
-    why="The magnet of a polarised breaker drives the arc into the chute for one direction of current only; the other "
+    checks="The line (or +) terminal of each polarised pole faces the source that feeds a fault. Where "
+    "fault current "
+    "can come from both sides (battery and array, parallel strings) a polarised device is wrong either way "
+    "round.",
+    why="The magnet of a polarised breaker drives the arc into the chute for one direction of current "
+    "only; the other "
     "way it holds the arc on the contacts, and the breaker burns.",
     clauses={"us-2023": "110.3(B); 240.15; 690.9(B)", "iec": "60947-2; 60364-7-712 712.537 (non-polarised)"},
     look=_polarised_poles,

@@ -8,12 +8,12 @@ from typing import Any
 
 from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
+from specc.rules._limits import reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.system.missing import MissingDatum, need
 from specc.system.model import Device, Path, Pipe
 from specc.system.system import System
 
-_TINY = 1e-9  # a value on its limit, but for float noise, is within it
 _WATER_TABLES = ("pumps", "filters", "valves", "gauges", "tank")
 
 
@@ -46,23 +46,21 @@ def _in_water(device: Device) -> bool:
 
 
 def _fittings(system: System, pipe: Pipe) -> Iterator[_Wetted]:
-    catalog = system.description.catalog
     for index, fitting in enumerate(pipe.spec.fittings):
-        same: list[Any] = [
-            p for p in catalog.parts("fitting") if getattr(p, "fitting", "") == fitting.name
-        ]
-        fits = [p for p in same if p.size == pipe.part.size and pipe.part.family in p.suits]
-        # One unlisted choice is enough to buy the wrong one.
-        chosen = min(fits, key=lambda p: p.drinking_water, default=None)
-        yield _Wetted(pipe.tag, (*pipe.path, "fittings", index), f"{fitting.name} of {pipe.tag}", chosen)
+        part = system.description.catalog.fitting(fitting.name, pipe.part.size, pipe.part.family)
+        yield _Wetted(pipe.tag, (*pipe.path, "fittings", index), f"{fitting.name} of {pipe.tag}", part)
 
 
 def _material(system: System, thing: _Wetted) -> Answer:
     if not thing.what:
-        return unchecked("", thing.path, 'the job does not say what the water is for ([job] use = "drinking" ...).')
+        return unchecked(
+            "", thing.path, 'the job does not say what the water is for ([job] use = "drinking" ...).'
+        )
     if thing.part is None and thing.path[-1] == "part":
         raise MissingDatum(
-            f"{thing.tag}: its catalogue part, which says whether it is listed for drinking water", thing.path, "part"
+            f"{thing.tag}: its catalogue part, which says whether it is listed for drinking water",
+            thing.path,
+            "part",
         )
     if thing.part is None:
         return unchecked(thing.tag, thing.path, f"no catalogue part is known for {thing.what}.")
@@ -93,8 +91,8 @@ MATERIAL = Rule(
     id="potable.material",
     severity=Severity.ERROR,
     title="Part not listed for drinking water",
-    checks="In a job for drinking, every part that the water touches is listed for drinking water: pump, pipe, hose, "
-    "fittings, valves, filter, gauges, level switches, tank.",
+    checks="In a job for drinking, every part that the water touches is listed for drinking water: pump, "
+    "pipe, hose, fittings, valves, filter, gauges, level switches, tank.",
     why="Hose, paint, sealant and brass of the wrong kind give lead, solvents and taste to the water.",
     clauses={"us-2023": "NSF/ANSI/CAN 61 and 372", "iec": "EU 2020/2184 Art. 11; EN 12873"},
     sees_not="Paint, thread sealant and cement, which are in no catalogue: buy listed ones.",
@@ -102,7 +100,9 @@ MATERIAL = Rule(
     examine=_material,
     fires=(
         Case("garden hose, drinking use", {**_LISTED, "part:pipe-r.drinking_water": False}, subject="S1"),
-        Case("unlisted filter, drinking use", {**_LISTED, "part:filter-r.drinking_water": False}, subject="FL1"),
+        Case(
+            "unlisted filter, drinking use", {**_LISTED, "part:filter-r.drinking_water": False}, subject="FL1"
+        ),
     ),
     keeps_still=(
         Case("irrigation use", {"job.use": "irrigation"}),
@@ -142,12 +142,12 @@ def _air_gap(system: System, subject: tuple[Device, Pipe]) -> Answer:
         bores.source,
     )
     required, actual = f"at least {show(wanted, 'short_length')}", show(gap, "short_length")
-    if gap < wanted - _TINY:
+    if not reaches(gap, wanted):
         return violated(
             tank.tag,
             path,
-            f"The inlet of {tank.tag} ends {actual} above its overflow; {show(wanted, 'short_length')} keep tank water from "
-            "being drawn back.",
+            f"The inlet of {tank.tag} ends {actual} above its overflow; {show(wanted, 'short_length')} keep "
+            "tank water from being drawn back.",
             required=required,
             actual=actual,
             fix=f"Raise the inlet to {show(level + wanted, 'elevation')} or more, or lower the overflow.",
@@ -168,8 +168,10 @@ AIR_GAP = Rule(
     id="potable.air-gap",
     severity=Severity.WARNING,
     title="Too little air gap between inlet and overflow",
-    checks="Inlet elevation - overflow elevation >= the larger of 2 · d and 25 mm, d the bore of the filling pipe.",
-    why="A drowned inlet lets tank water siphon back into the line, and into the well when the check valve leaks.",
+    checks="Inlet elevation - overflow elevation >= the larger of 2 · d and 25 mm, d the bore of the "
+    "filling pipe.",
+    why="A drowned inlet lets tank water siphon back into the line, and into the well when the check valve "
+    "leaks.",
     clauses={"us-2023": "ASME A112.1.2", "iec": "EN 1717 (AA)"},
     acceptable=True,
     sees_not="Screens of overflow and vent, and cross-connections to another supply.",

@@ -162,7 +162,12 @@ FILL = Rule(
 
 # -- cover -----------------------------------------------------------------------------------------
 
-_UNDER = {"ground": "general", "driveway": "dwelling driveway", "street": "street"}
+# What goes over it: row of the cover table, and its name for people.
+_UNDER = {
+    "ground": ("general", "in open ground"),
+    "driveway": ("dwelling driveway", "under a driveway"),
+    "street": ("street", "under a street"),
+}
 
 
 def _buried(system: System) -> Iterator[Device | Run]:
@@ -176,12 +181,12 @@ def _cover(system: System, what: Device | Run) -> Answer:
     show, path = system.show, what.path + ("buried",)
     depth = need(what.spec.buried, f"{what.tag}: how deep it is buried", path, "buried")
     laying, told_as = _laying(system, what)
-    under = getattr(what.spec, "under", "ground")
-    least = system.book.cover_m(laying, _UNDER[under])
+    row, place = _UNDER[getattr(what.spec, "under", "ground")]
+    least = system.book.cover_m(laying, row)
     required, actual = f"at least {show(least.value, 'short_length')}", show(depth, "short_length")
     told = (
         f"{what.tag} ({told_as}) has {actual} of cover; {show(least.value, 'short_length')} is asked for "
-        f"under {under}."
+        f"{place}."
     )
     if reaches(depth, least.value):
         return satisfied(what.tag, path, told, required=required, actual=actual)

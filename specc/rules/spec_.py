@@ -1,4 +1,4 @@
-"""Rules on the spec itself: what is used by nothing, what is assumed (and, from ``plausible``, what looks mistyped)."""
+"""Rules on the spec itself: what nothing uses, what is assumed, and (``plausible``) what looks mistyped."""
 
 from __future__ import annotations
 
@@ -181,10 +181,10 @@ UNUSED_PART = Rule(
     id="spec.unused-part",
     severity=Severity.WARNING,
     title="Part, terminal or pipe end that nothing uses",
-    checks="Every device, terminal, pipe end, run and raceway is used, or its terminal is listed under `spare`; a conductor "
-    "ends on two different terminals.",
-    why="What is bought and joined to nothing is a line forgotten in the spec, or money wasted; an open way in a box lets "
-    "fingers and insects in.",
+    checks="Every device, terminal, pipe end, run and raceway is used, or its terminal is listed under "
+    "`spare`; a conductor ends on two different terminals.",
+    why="What is bought and joined to nothing is a line forgotten in the spec, or money wasted; an open way "
+    "in a box lets fingers and insects in.",
     clauses={"us-2023": "110.12(A) (unused openings)", "iec": "common practice, no source"},
     acceptable=True,
     sees_not="Grounding terminals, which the rules on grounding look at.",
@@ -193,7 +193,11 @@ UNUSED_PART = Rule(
     fires=(
         Case("a fuse that is bought, and on no net", {"fuses.F9": _SPARE_FUSE}, subject="F9"),
         Case("a conductor from a terminal to itself", {"runs.R2.conductors[2].to": "F1.2"}, subject="R2.3"),
-        Case("a raceway that no run lies in", {"raceways.C9": {"part": "conduit-r", "length": "5 m"}}, subject="C9"),
+        Case(
+            "a raceway that no run lies in",
+            {"raceways.C9": {"part": "conduit-r", "length": "5 m"}},
+            subject="C9",
+        ),
         Case(
             "a terminal block with one way open",
             {"terminal_blocks.TB1": {"part": "block-r"}, "runs.R2.conductors[2].to": "TB1.1"},
@@ -255,9 +259,11 @@ MISSING_DATA = Rule(
     id="spec.missing-data",
     severity=Severity.ERROR,
     title="A needed value is absent",
-    checks="Whatever a rule needs and neither spec nor catalogue gives is named, with the rules that it blocks: an error. "
-    "Where a published figure may stand for it, that figure is used and said to be assumed: a warning.",
-    why="A check that cannot be made is no pass. A gap that is filled in silence hides the fault that it covers.",
+    checks="Whatever a rule needs and neither spec nor catalogue gives is named, with the rules that it "
+    "blocks: an error. Where a published figure may stand for it, that figure is used and said to be "
+    "assumed: a warning.",
+    why="A check that cannot be made is no pass. A gap that is filled in silence hides the fault that it "
+    "covers.",
     clauses={"us-2023": "common practice, no source", "iec": "common practice, no source"},
     look=_with_defaults,
     examine=_assumed,

@@ -5,12 +5,13 @@ from __future__ import annotations
 from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
 from specc.physics import hydraulics
+from specc.rulebooks import ROUNDING
+from specc.rules._limits import reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.system.missing import need
 from specc.system.model import Device
 from specc.system.system import System
 
-_TINY = 1e-9  # a value on its limit, but for float noise, is within it
 _DAY_S = 86_400.0
 
 
@@ -48,7 +49,7 @@ def _days(system: System, tank: Device) -> Answer:
         wanted.source,
     )
     required, actual = f"{wanted.value:g} days", f"{days:.1f} days"
-    if days < wanted.value * (1.0 - _TINY):
+    if not reaches(days, wanted.value):
         larger = system.show(wanted.value * demand * _DAY_S, "volume")
         return violated(
             tank.tag,
@@ -123,7 +124,7 @@ def _overflow(system: System, tank: Device) -> Answer:
         "Torricelli; the water stands one bore above the lip",
     )
     actual = show(carried, "flow")
-    if carried < inflow.value * (1.0 - _TINY):
+    if not carried >= inflow.value * (1.0 - ROUNDING):
         return violated(
             tank.tag,
             path,
@@ -146,7 +147,9 @@ def _overflow(system: System, tank: Device) -> Answer:
 def _inflow(system: System, tank: Device) -> Calculation:
     """What all pumps that fill the tank deliver together."""
     filling = [p for p in system.of_kind("pump") if any(w.end is tank for w in system.water.deliveries(p))]
-    flows = tuple(Input("Q", system.water.flow(p).value, "flow", f"{p.tag}, at rated voltage") for p in filling)
+    flows = tuple(
+        Input("Q", system.water.flow(p).value, "flow", f"{p.tag}, at rated voltage") for p in filling
+    )
     return Calculation(
         "inflow of the tank",
         tank.tag,
@@ -163,10 +166,14 @@ OVERFLOW = Rule(
     id="storage.overflow",
     severity=Severity.WARNING,
     title="Overflow missing or too small",
-    checks="The overflow carries the whole inflow with the water one bore above its lip: 0.6 · A · √(2 · g · d) >= Q.",
-    why="When the float sticks, all that the pump gives must leave by the overflow, or the tank fills to its inlet and its "
-    "lid.",
-    clauses={"us-2023": "common practice; orifice formula of the hydraulics handbooks", "iec": "common practice, no source"},
+    checks="The overflow carries the whole inflow with the water one bore above its lip: 0.6 · A · √(2 · g "
+    "· d) >= Q.",
+    why="When the float sticks, all that the pump gives must leave by the overflow, or the tank fills to "
+    "its inlet and its lid.",
+    clauses={
+        "us-2023": "common practice; orifice formula of the hydraulics handbooks",
+        "iec": "common practice, no source",
+    },
     acceptable=True,
     sees_not="Where the overflow leads: to daylight, screened, and not into the well.",
     look=_tanks,

@@ -49,12 +49,11 @@ def _npsh(system: System, pump: Device) -> Answer:
             pump.tag,
             path,
             f"{pump.tag} is left {actual} of suction head with a dirty filter; it needs "
-            f"{show(wanted, 'head')} "
-            f"and {show(margin, 'head')} of margin: the water would boil in it.",
+            f"{show(wanted, 'head')} and {show(margin, 'head')} of margin: the water would boil in it.",
             required=required,
             actual=actual,
-            fix=f"Lower {pump.tag} by {show(short, 'head')} or more, take a larger suction pipe, or move the "
-            "filter to the delivery side.",
+            fix=f"Lower {pump.tag} by {show(short, 'head')} or more, take a larger suction pipe, or move "
+            "the filter to the delivery side.",
             related=((*source.path, "low_water_level"),),
             calculations=(available,),
         )
@@ -82,8 +81,7 @@ NPSH = Rule(
     severity=Severity.ERROR,
     title="Too little pressure left at the pump inlet",
     checks="NPSH available = (patm - pv) / (ρ · g) - lift - losses, with the drawn-down level, a dirty "
-    "filter and "
-    "the pulses of a piston pump, >= NPSH required + 0.5 m.",
+    "filter and the pulses of a piston pump, >= NPSH required + 0.5 m.",
     why="Where the pressure falls to that of steam the water boils in the pump: noise, little flow, and it "
     "wears out.",
     clauses={
@@ -139,8 +137,7 @@ def _prime_height(system: System, pump: Device) -> Answer:
         pump.tag,
         path,
         f"{pump.tag} must draw water up {actual} through an empty line; its dry lift is "
-        f"{show(dry.value, 'head')} "
-        f"at this air pressure.{after}",
+        f"{show(dry.value, 'head')} at this air pressure.{after}",
         required=required,
         actual=actual,
         fix=fix,
@@ -157,8 +154,7 @@ PRIME_HEIGHT = Rule(
     severity=Severity.ERROR,
     title="Higher above the water than the pump can prime itself",
     checks="Dry lift · patm / 101.325 kPa >= the highest point of the suction over the standing water. A "
-    "foot valve "
-    "that keeps the line full lowers the finding to a warning.",
+    "foot valve that keeps the line full lowers the finding to a warning.",
     why="The dry lift of the label holds at sea level; lift with a wet head is another and larger figure.",
     clauses={"us-2023": PRACTICE, "iec": PRACTICE},
     look=_pumps,
@@ -230,8 +226,7 @@ def _high_point(system: System, subject: tuple[Pipe, Way]) -> Answer | None:
             pipe.tag,
             path,
             f"{pipe.tag} rises to {show(high, 'elevation')}, {show(over, 'head')} above the inlet of "
-            f"{pump.tag}: air "
-            "gathers there and the prime is lost.",
+            f"{pump.tag}: air gathers there and the prime is lost.",
             required=f"at most {show(max(inlet, level), 'elevation')}",
             actual=show(high, "elevation"),
             fix=f"Lay {pipe.tag} at least {show(over, 'head')} lower, rising all the way to {pump.tag}.",
@@ -256,8 +251,7 @@ def _high_point(system: System, subject: tuple[Pipe, Way]) -> Answer | None:
     if not reaches(end - start, wanted):
         message = (
             f"{pipe.tag} rises {show(end - start, 'head')} over {show(pipe.spec.length, 'length')}, less "
-            "than "
-            f"1 in {1.0 / slope:.0f}: air stays in it."
+            f"than 1 in {1.0 / slope:.0f}: air stays in it."
         )
         return violated(pipe.tag, path, message, required=required, actual=actual, fix=fix)
     return satisfied(
@@ -270,8 +264,7 @@ HIGH_POINT = Rule(
     severity=Severity.WARNING,
     title="Suction line does not rise all the way to the pump",
     checks="No point of a lifted suction lies above the pump inlet, none falls towards the pump, and each "
-    "pipe rises "
-    "1 in 50 or more.",
+    "pipe rises 1 in 50 or more.",
     why="Air comes out of the water under vacuum and gathers at any high place until the pump loses its "
     "prime.",
     clauses={"us-2023": "ANSI/HI 9.6.6 (piping); common practice (slope)", "iec": PRACTICE},
@@ -317,9 +310,8 @@ def _foot_valve_on(system: System, way: Way) -> Answer:
     return violated(
         pump.tag,
         path,
-        f"{pump.tag} {able}, stands {show(lift, 'head')} above the drawn-down water of {way.start.tag}, "
-        "and no foot "
-        "valve keeps its suction full.",
+        f"{pump.tag} {able}, stands {show(lift, 'head')} above the drawn-down water of {way.start.tag}, and "
+        "no foot valve keeps its suction full.",
         required=required,
         actual=actual,
         fix="Fit a foot valve with strainer at the intake of "
@@ -339,8 +331,7 @@ def _second_checks(system: System, way: Way) -> Iterator[Answer]:
                 step.tag,
                 step.path,
                 f"{step.tag} is a second check valve in the suction of {way.pump.tag}: it hides a leaking "
-                "foot valve, "
-                "and the line drains badly.",
+                "foot valve, and the line drains badly.",
                 fix=f"Take out the check valve of {step.tag}; keep the foot valve, and one check valve on "
                 "the delivery.",
                 severity=Severity.ADVICE,
@@ -357,8 +348,7 @@ FOOT_VALVE = Rule(
     severity=Severity.ERROR,
     title="Nothing keeps the suction line full",
     checks="A pump above its water that cannot prime itself down to the drawn-down level has a foot valve "
-    "at the "
-    "intake. A second check valve higher in the suction is advised against.",
+    "at the intake. A second check valve higher in the suction is advised against.",
     why="A line that empties overnight leaves a pump that turns in air every morning.",
     clauses={"us-2023": PRACTICE, "iec": PRACTICE},
     look=_pumps,
@@ -427,8 +417,7 @@ PRIMING_PORT = Rule(
     severity=Severity.WARNING,
     title="No place to fill pump and suction",
     checks="A lifted suction with a foot valve has a fill point not below the pump inlet, before the first "
-    "check valve "
-    "of the delivery.",
+    "check valve of the delivery.",
     why="Without one the line cannot be filled the first time, nor after the foot valve has leaked.",
     clauses={"us-2023": PRACTICE, "iec": PRACTICE},
     look=_held_suctions,
@@ -488,13 +477,12 @@ def _filter(system: System, pump: Device) -> Iterator[Answer]:
     yield violated(
         tags,
         path,
-        f"{tags} takes {show(drop, 'head')} when dirty; that leaves {pump.tag} {actual} of suction head, and "
-        f"{required} is wanted.",
+        f"{tags} takes {show(drop, 'head')} when dirty; that leaves {pump.tag} {actual} of suction head, "
+        f"and {required} is wanted.",
         required=required,
         actual=actual,
         fix=f"Take a larger or coarser filter that drops {show(spare, 'head')} or less when dirty, and fit "
-        "a vacuum "
-        "gauge after it.",
+        "a vacuum gauge after it.",
         related=((*pump.path, "part"),),
         calculations=(available,),
     )
@@ -526,8 +514,7 @@ FILTER = Rule(
     severity=Severity.WARNING,
     title="Filter missing, too coarse, or too tight when dirty",
     checks="A positive-displacement pump has a filter in its suction, as fine as its maker asks; with the "
-    "filter dirty "
-    "NPSH available >= NPSH required + 0.5 m.",
+    "filter dirty NPSH available >= NPSH required + 0.5 m.",
     why="Sand scores vanes and valves; a filter that is sized by its clean drop starves the pump before it "
     "is cleaned.",
     clauses={"us-2023": PRACTICE, "iec": PRACTICE},
@@ -560,8 +547,7 @@ def _collapse(system: System, subject: tuple[Pipe, Way]) -> Answer:
             pipe.tag,
             path,
             f"{pipe.tag} stands a vacuum of {actual}; {way.pump.tag} draws {required} with a dirty filter: "
-            "it "
-            "sucks flat.",
+            "it sucks flat.",
             required=required,
             actual=actual,
             fix=f"Take reinforced suction hose or rigid pipe that stands {required} or more.",

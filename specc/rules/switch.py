@@ -23,10 +23,12 @@ def _closes_on(system: System, switch: Device) -> Answer:
         return violated(
             switch.tag,
             path,
-            f'{switch.tag} is said to close on {said}; its part "{switch.part.id}" closes on {made} by its making.',
+            f'{switch.tag} is said to close on {said}; its part "{switch.part.id}" closes on {made} by its '
+            "making.",
             required=required,
             actual=actual,
-            fix=f'Write closes_on = "{made}" and check that it then stops the pump, or take a part that closes on {said}.',
+            fix=f'Write closes_on = "{made}" and check that it then stops the pump, or take a part that '
+            f"closes on {said}.",
             related=(switch.path + ("part",),),
         )
     return satisfied(
@@ -39,7 +41,8 @@ CLOSES_ON = Rule(
     severity=Severity.ERROR,
     title="Switch said to close the other way than it is made",
     checks="Where the catalogue fixes whether a contact closes on rise or on fall, the job says the same.",
-    why="Every check of what the switch does to the pump rests on this word: wired as drawn, it would do the opposite.",
+    why="Every check of what the switch does to the pump rests on this word: wired as drawn, it would do "
+    "the opposite.",
     clauses={"us-2023": "110.3(B)", "iec": "60947-5-1; maker's instructions"},
     sees_not="Switches whose hanging decides, such as a float that can be turned.",
     look=_fixed_by_making,

@@ -70,7 +70,9 @@ def _number(terminal: Terminal, conductors: tuple[Conductor, ...]) -> Answer | N
 
 def _size(system: System, terminal: Terminal, conductor: Conductor) -> Answer | None:
     takes = terminal.wire
-    area, low, high = (_area_m2(system.book, size) for size in (conductor.size, takes.smallest, takes.largest))
+    area, low, high = (
+        _area_m2(system.book, size) for size in (conductor.size, takes.smallest, takes.largest)
+    )
     required, actual = f"{takes.smallest} to {takes.largest}", conductor.size
     path = _size_path(conductor)
     if low * (1.0 - _SLACK) <= area <= high * (1.0 + _SLACK):
@@ -83,7 +85,8 @@ def _size(system: System, terminal: Terminal, conductor: Conductor) -> Answer | 
         f"{conductor.tag} ({conductor.size}) does not suit {terminal.id}, which takes {required}.",
         required=required,
         actual=actual,
-        fix=f"End it on a terminal block and go on with a short pigtail of {nearest}, checked for its own ampacity."
+        fix=f"End it on a terminal block and go on with a short pigtail of {nearest}, checked for its own "
+        "ampacity."
         if large
         else f"Take {nearest}, the smallest that this terminal holds.",
         related=(_end_path(conductor, terminal), terminal.device.path),
@@ -107,7 +110,8 @@ def _metal_and_strands(terminal: Terminal, conductor: Conductor) -> Answer | Non
             f"{conductor.tag} ({wire.name}) does not suit {terminal.id}: {'; '.join(faults)}.",
             required=required,
             actual=actual,
-            fix="Fit a lug or ferrule that its maker lists for this conductor, or end it on a terminal block that "
+            fix="Fit a lug or ferrule that its maker lists for this conductor, or end it on a terminal "
+            "block that "
             "takes it and go on with a suitable pigtail.",
             related=(_end_path(conductor, terminal), terminal.device.path),
         )
@@ -151,10 +155,13 @@ RANGE = Rule(
     id="terminal.range",
     severity=Severity.ERROR,
     title="Conductor that its terminal does not take",
-    checks="Each conductor's size lies within the terminal's stated range; no more conductors end there than it "
-    "takes; its metal (copper, aluminium) and its strand class are suited. Sizes of different families are compared "
+    checks="Each conductor's size lies within the terminal's stated range; no more conductors end there "
+    "than it "
+    "takes; its metal (copper, aluminium) and its strand class are suited. Sizes of different families are "
+    "compared "
     "by metal area.",
-    why="A conductor enlarged for voltage drop no longer enters the controller, strands get cut off to make it fit, "
+    why="A conductor enlarged for voltage drop no longer enters the controller, strands get cut off to "
+    "make it fit, "
     "and the joint heats; fine-strand cable works loose in a lug for ordinary strands.",
     clauses={"us-2023": "110.14, 110.14(A)", "iec": "60999-1; 60947-7-1; 60364-5-52 526"},
     look=_wired,
@@ -179,7 +186,10 @@ RANGE = Rule(
     ),
     keeps_still=(
         Case("10 AWG in the same terminal"),
-        Case("4 mm² (between 12 and 10 AWG) in the same, metric rulebook", {"job.rulebook": "iec", "runs.R2.size": "4 mm2"}),
+        Case(
+            "4 mm² (between 12 and 10 AWG) in the same, metric rulebook",
+            {"job.rulebook": "iec", "runs.R2.size": "4 mm2"},
+        ),
     ),
     sees_not="Whether the joint is made as the maker says: strip length, torque, ferrules.",
 )

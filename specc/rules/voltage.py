@@ -12,6 +12,8 @@ from specc.physics.constants import STANDARD_CELL_TEMPERATURE_K, STANDARD_IRRADI
 from specc.rules._edits import BATTERY, METRIC, PV_DIRECT
 from specc.rules._limits import keeps_to, reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
+from specc.rules._variants import FLOATING
+from specc.system.earthing import bonds
 from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Conductor, Device, Path, Pole, Port, Run
 from specc.system.system import System
@@ -131,17 +133,11 @@ def _driven_by_arrays(system: System, motor: Device, arrays: tuple[Source, ...])
         )
         return
     device, series, strings = array
-    settled = [
+    settled = tuple(
         _settles(system, motor, device, series, strings, cell_k)
         for cell_k in (system.electrical.coldest_k, STANDARD_CELL_TEMPERATURE_K)
-    ]
-    found = [point for point in settled if point is not None]
-    if not found:
-        yield unchecked(
-            motor.tag, path, f"{motor.tag} asks more than the array can give, so it does not turn."
-        )
-        return
-    worst = max(found, key=lambda c: c.value)
+    )
+    worst = max(settled, key=lambda c: c.value)
     required, actual = f"at most {show(highest, 'voltage')}", show(worst.value, "voltage")
     cell = show(worst.inputs[2].value, "temperature")
     told = (
@@ -158,10 +154,10 @@ def _driven_by_arrays(system: System, motor: Device, arrays: tuple[Source, ...])
             fix="Put fewer modules in series, take a motor for a higher voltage, or set a current booster "
             "between.",
             related=tuple(s.devices[0].path + ("series",) for s in arrays),
-            calculations=tuple(found),
+            calculations=settled,
         )
         return
-    yield satisfied(motor.tag, path, told, required=required, actual=actual, calculations=tuple(found))
+    yield satisfied(motor.tag, path, told, required=required, actual=actual, calculations=settled)
     unloaded = max((system.electrical.highest_voltage(s) for s in arrays), key=lambda c: c.value)
     if not keeps_to(unloaded.value, highest):
         yield violated(
@@ -190,8 +186,8 @@ def _uniform(arrays: tuple[Source, ...]) -> tuple[Device, int, int] | None:
 
 def _settles(
     system: System, motor: Device, array: Device, series: int, strings: int, cell_k: float
-) -> Calculation | None:
-    """Where array and pump meet, at the head of rated flow [V]; None where the motor stalls.
+) -> Calculation:
+    """Where array and pump meet, at the head of rated flow [V].
 
     Above its rated volts the pump makes more flow and so meets more head and draws more current: the
     volts read a little high.
@@ -219,8 +215,7 @@ def _settles(
         return min(turning, pumps.stall_current_a(volts, armature)) if armature else turning
 
     point = panels.load_crossing(points, series, strings, drawn_a)
-    if point is None:
-        return None
+    assert point is not None  # at 0 V nothing is drawn
     return Calculation(
         "motor voltage on the array",
         motor.tag,
@@ -377,7 +372,7 @@ def _device_rating(system: System, subject: tuple[Any, tuple[Source, ...], Any])
         told,
         required=required,
         actual=actual,
-        fix=f"Take a part with a DC rating of {show(voltage.value, 'voltage')} or more for the {name}.",
+        fix=f"Take a part with a DC rating of {show(voltage.value, 'voltage')} or more for {name}.",
         calculations=(voltage,),
     )
 
@@ -478,8 +473,8 @@ def _poles_as_labelled(system: System, device: Device, rating: float, path: Path
         actual = f"{len(poles)} in series, {show(carried, 'voltage')} for {shown}"
         told = (
             f"{device.tag} holds {show(rating, 'voltage')} DC with {wanted} poles in series; here "
-            f"{len(poles)} break the "
-            f"circuit, good for {show(carried, 'voltage')}, and {shown} can stand on them."
+            f"{len(poles)} in series break the circuit, good for {show(carried, 'voltage')}, and {shown} can "
+            "stand on them."
         )
         if reaches(carried, voltage.value):
             yield satisfied(device.tag, path, told, required=required, actual=actual, calculations=(voltage,))
@@ -499,23 +494,24 @@ def _poles_as_labelled(system: System, device: Device, rating: float, path: Path
 def _in_one_circuit(system: System, device: Device) -> list[tuple[Pole, ...]]:
     """Poles of a device that break one and the same circuit, one after the other; each such set once.
 
-    Poles side by side count as one. In a grounded system a fault to earth goes round the poles of the
-    grounded leg, so they do not count.
+    Poles side by side count as one. A fault to earth goes round the poles of an earthed leg, so they do
+    not add to those of the other leg.
     """
-    walked, poles = system.walked, [p for p in system.poles_of(device) if system.electrical.sources_on(p)]
+    walked, earthed = system.walked, {bond.net for bond in bonds(system)}
     series: dict[Crossing, list[Pole]] = {}
+    gone_round: dict[Crossing, list[Pole]] = {}
     alone = []
-    for pole in poles:
+    for pole in system.poles_of(device):
         branch = walked.branch(pole)
         pairs = walked.crossings(branch) if branch is not None and branch.sole else ()
-        counted = [
-            p for p in pairs if branch is not None and (system.floating or branch.net != p.source.minus)
-        ]
-        for pair in counted:
-            series.setdefault(pair, []).append(pole)
-        if not pairs:
+        for pair in pairs:
+            assert branch is not None
+            grounded = branch.net in earthed or (not system.floating and branch.net == pair.source.minus)
+            (gone_round if grounded else series).setdefault(pair, []).append(pole)
+        if not pairs and system.electrical.sources_on(pole):
             alone.append((pole,))
-    return list(dict.fromkeys([*(tuple(group) for group in series.values()), *alone]))
+    groups = {**gone_round, **series}.values()
+    return list(dict.fromkeys([*map(tuple, groups), *alone]))
 
 
 # A breaker good for 48 V a pole, 96 V with two poles in series.
@@ -561,11 +557,8 @@ NO_DC_RATING = Rule(
         Case(
             "one pole each in positive and negative of a floating array",
             {
+                **FLOATING,
                 **_TWO_POLE,
-                "job.earthing": "floating",
-                "grounding.GB1": None,
-                "enclosures.BOX1.holds": ["Q1", "CB1", "F1", "DS1"],
-                "runs.R5.conductors": [{"from": "CB1.case", "to": "BOX1.ground", "color": "green"}],
                 "runs.R1.conductors[1]": {"from": "PV1.-", "to": "Q1.3", "color": "black"},
                 "runs.R2.conductors[3]": {"from": "Q1.4", "to": "CB1.pv-", "color": "black"},
             },
@@ -644,7 +637,7 @@ def _touch_threshold(system: System, run: Run, array: bool) -> str:
 
 
 _OPEN = {"runs.R1.raceway": None, "runs.R1.laid": "within reach"}
-# Two 24 V banks' worth of cells: four 12 V blocks, charged at 57.6 V, in open wiring.
+# Four 12 V blocks in series, charged at 57.6 V, in open wiring.
 _FOUR_BLOCKS = {**BATTERY, "batteries.BT1.series": 4, "runs.R3.raceway": None, "runs.R3.laid": "within reach"}
 
 TOUCH_LIMIT = Rule(
@@ -666,8 +659,8 @@ TOUCH_LIMIT = Rule(
             subject="R3",
         ),
         Case(
-            "a bank of 62 V in open wiring",
-            {**_FOUR_BLOCKS, "part:pump-r.max_voltage": "70 V", "batteries.BT1.series": 5},
+            "a 48 V bank that equalises at 62 V in open wiring",
+            {**_FOUR_BLOCKS, "part:battery-r.highest_charge_voltage": "15.5 V"},
             subject="R3",
         ),
     ),

@@ -101,8 +101,14 @@ def _fix(system: System, port: Port, contacts: tuple[Device, ...]) -> str:
         targets = [t for t in _free(system) if walked.net(t.id) in wanted]
         here = walked.members[walked.net(end)]
         if targets:
-            target = min(targets, key=lambda t: (t.device.box != near.device.box, t.device.location != near.device.location))
-            return f"Join the net of {', '.join(here)} to that of {target.id}: a conductor from {near.id} to {target.id}."
+            target = min(
+                targets,
+                key=lambda t: (t.device.box != near.device.box, t.device.location != near.device.location),
+            )
+            return (
+                f"Join the net of {', '.join(here)} to that of {target.id}: a conductor from {near.id} "
+                f"to {target.id}."
+            )
         other = "its source" if port.takes else "what it feeds"
         return f"Run a conductor from {near.id} to the {mark} of {other}."
     return f"Wire {port.plus} and {port.minus} to the two poles of one source."
@@ -128,9 +134,11 @@ OPEN_PATH = Rule(
     id="wiring.open-path",
     severity=Severity.ERROR,
     title="A load or a source that is on no closed path",
-    checks="With the system ready to run, a closed path exists from source + through the load to source −, through "
+    checks="With the system ready to run, a closed path exists from source + through the load to source −, "
+    "through "
     "the poles of all devices, for every pump, every controller input, every array and every battery.",
-    why="A job that is wired with one conductor too few does nothing on the day, and the missing one is looked for "
+    why="A job that is wired with one conductor too few does nothing on the day, and the missing one is "
+    "looked for "
     "in the heat with live ends lying about.",
     clauses={"us-2023": "110.3(B)", "iec": "60364-6 6.4.3.2 (continuity of conductors)"},
     look=_power_ports,
@@ -147,7 +155,8 @@ OPEN_PATH = Rule(
             {"runs.R2.conductors[3]": {"from": "F1.2", "to": "DS1.1", "color": "red"}},
         ),
     ),
-    sees_not="Whether a remote loop lets the controller run: see control.stop-logic. The output of a controller that "
+    sees_not="Whether a remote loop lets the controller run: see control.stop-logic. The output of a "
+    "controller that "
     "feeds nothing is no fault by itself.",
 )
 

@@ -445,7 +445,7 @@ class Electrical:
                 conductor.run.path + ("wire",),
                 "insulation_temperature",
             )
-        return round(kelvin - ZERO_CELSIUS_K)
+        return round(float(kelvin) - ZERO_CELSIUS_K)
 
     def installation(self, conductor: Conductor) -> str:
         """How a conductor is laid, as the rulebook's ampacity tables name it."""

@@ -25,7 +25,9 @@ class TooManySwitches(Exception):
     """So many switches act together that not every state of them can be looked at."""
 
     def __init__(self, count: int) -> None:
-        super().__init__(f"{count} switches act together; at most {MOST_SWITCHES} can be looked at in every state.")
+        super().__init__(
+            f"{count} switches act together; at most {MOST_SWITCHES} can be looked at in every state."
+        )
 
 
 # -- closed circuits ---------------------------------------------------------------------------------
@@ -101,11 +103,11 @@ class Logic:
         base = walk(self.connected, lambda pole: not pole.sensor and self.by_hand(pole))
         self._contacts = [(p, base.net(p.a), base.net(p.b)) for p in self.connected.poles if p.sensor]
         self._ports = [(port, *base.port_nets(port)) for port in self.connected.ports]
-        self._remotes = [
-            (device, *(base.net(end) for end in remote_ends(device)))
-            for device in self.connected.of_kind("controller")
-            if device.part.remote is not None
-        ]
+        self._remotes: list[tuple[Device, str, str]] = []
+        for device in self.connected.of_kind("controller"):
+            if device.part.remote is not None:
+                first, second = remote_ends(device)
+                self._remotes.append((device, base.net(first), base.net(second)))
 
     def running(self, situation: Situation) -> frozenset[str]:
         """Tags of the pumps that run when the guarded events of these switches have happened."""
@@ -149,10 +151,15 @@ class Situations:
 
     def __post_init__(self) -> None:
         self._logics = [Logic(self.connected, state) for state in _hand_states(self.connected)]
+        self._running: dict[Situation, frozenset[str]] = {}
 
     def runs(self, pump: Device, situation: Situation) -> bool:
         """Does the pump run in this situation, in some state of what is worked by hand?"""
-        return any(pump.tag in logic.running(situation) for logic in self._logics)
+        if situation not in self._running:
+            self._running[situation] = frozenset().union(
+                *(logic.running(situation) for logic in self._logics)
+            )
+        return pump.tag in self._running[situation]
 
     def action(self, pump: Device, switch: Device, others: Iterable[Device]) -> Action:
         """What a switch does to a pump, in every situation of the other switches."""
@@ -188,7 +195,7 @@ def remote_ends(controller: Device) -> tuple[str, ...]:
 
 
 def _hand_states(connected: Connected) -> Iterator[State]:
-    """Ready to run; and where a remote input runs when open, with the loops of no power opened by hand too."""
+    """Ready to run; where a remote input runs when open, also with control loops opened by hand."""
     for state in positions(connected, sensors=False):
         yield state
     if any(d.part.remote and d.part.remote.runs_when == "open" for d in connected.of_kind("controller")):
@@ -281,7 +288,7 @@ def wiring_of(connected: Connected) -> dict[str, int]:
         # Ways of a terminal block are apart unless they are joined; all else is one thing.
         return terminal if device.kind == "terminal_block" else device.tag
 
-    for a, b, data in connected.graph.edges(data=True):
+    for a, b in connected.graph.edges():
         if a not in terminals or b not in terminals:
             continue
         ends = (terminals[a], terminals[b])

@@ -15,7 +15,7 @@ from specc.system.electrical import Electrical
 from specc.system.model import Conductor, Device, Path, Pole, Port, Terminal
 from specc.system.network import DesignPoint, design_point
 from specc.system.once import once
-from specc.system.states import Situations, circuits
+from specc.system.states import Situations, circuits, wiring_of
 from specc.system.walk import State, Walk, walk
 from specc.system.water import Water
 
@@ -91,6 +91,11 @@ class System:
     def circuits(self) -> dict[Port, frozenset[Port]]:
         """For each port, the ports that share a closed circuit with it, ready to run."""
         return circuits(self.walked)
+
+    @once
+    def wiring(self) -> dict[str, int]:
+        """Tag of each electrical device -> number of the wiring that it belongs to."""
+        return wiring_of(self.connected)
 
     @once
     def situations(self) -> Situations:

@@ -446,7 +446,7 @@ class Water:
         if len(known) < 2:
             return reached
         slack = max(0.0, pipe.spec.length - (max(known) - min(known)))
-        return max(reached, min(known) - slack / 2.0)
+        return max(reached, float(min(known) - slack / 2.0))
 
     def wall_k(self, pipe: Pipe) -> float:
         """Hottest wall: as stated; of a buried pipe never above the site's hottest air; else missing [K]."""

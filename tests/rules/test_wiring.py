@@ -1,0 +1,82 @@
+"""Closed paths: every load, controller, array and battery."""
+
+from __future__ import annotations
+
+from specc.diagnostics import Verdict
+from specc.rules._edits import BATTERY
+from specc.rules.wiring import OPEN_PATH
+from tests.rules.answers import found, subjects
+
+
+def test_names_the_two_nets_and_the_free_terminals_that_should_meet() -> None:
+    (finding,) = found(OPEN_PATH, {"runs.R2.conductors[2]": None})
+
+    assert "F1.2" in finding.fix and "DS1.1" in finding.fix
+
+
+def test_array_that_feeds_nothing_is_found_beside_one_that_does() -> None:
+    edit = {"panels.PV2": {"part": "panel-r", "series": 2, "location": "array"}}
+
+    assert subjects(found(OPEN_PATH, edit)) == {"PV2"}
+
+
+def test_array_on_one_pole_only_is_found() -> None:
+    edit = {
+        "panels.PV2": {"part": "panel-r", "series": 2, "location": "array"},
+        "runs.R1.conductors[3]": {"from": "PV2.+", "to": "Q1.1", "color": "red"},
+    }
+
+    assert subjects(found(OPEN_PATH, edit)) == {"PV2"}
+
+
+def test_second_pump_without_wires_is_found_and_the_first_is_not() -> None:
+    edit = {"pumps.P2": {"part": "pump-r", "elevation": "0 m", "location": "well"}}
+
+    assert subjects(found(OPEN_PATH, edit)) == {"P2"}
+
+
+def test_two_pumps_in_series_are_on_a_closed_path() -> None:
+    edit = {
+        "pumps.P2": {"part": "pump-r", "elevation": "0 m", "location": "well"},
+        "runs.R3.conductors[1].to": "P2.-",
+        "runs.R3.conductors[3]": {"from": "P1.-", "to": "P2.+", "color": "white"},
+    }
+
+    assert found(OPEN_PATH, edit) == []
+
+
+def test_both_motor_leads_on_one_net_are_no_closed_path() -> None:
+    (finding,) = found(OPEN_PATH, {"runs.R3.conductors[1].from": "DS1.2"})
+
+    assert finding.subject == "P1" and "one net" in finding.message
+
+
+def test_batteries_side_by_side_feed_nothing_by_that() -> None:
+    edit = {**BATTERY, "runs.R3.conductors[0]": None}
+
+    assert subjects(found(OPEN_PATH, edit)) == {"P1", "BT1"}
+
+
+def test_contact_that_is_open_in_the_clear_is_named() -> None:
+    edit = {
+        "switches.LS1.closes_on": "rise",
+        "runs.R4.conductors": [],
+        "runs.R3.conductors[0]": {"from": "DS1.2", "to": "LS1.1", "color": "red"},
+        "runs.R3.conductors[3]": {"from": "LS1.2", "to": "P1.+", "color": "red"},
+    }
+
+    (finding,) = found(OPEN_PATH, edit)
+
+    assert finding.subject == "P1" and "LS1" in finding.message and "LS1" in finding.fix
+
+
+def test_output_that_nobody_uses_is_no_fault() -> None:
+    edit = {**BATTERY, "controllers.LV1": {"part": "low-voltage-disconnect-24v-20a", "location": "pump house"}}
+    edit["runs.R2.conductors"] = [
+        *BATTERY["runs.R2.conductors"],
+        {"from": "BT1.+", "to": "LV1.battery+", "color": "red"},
+        {"from": "BT1.-", "to": "LV1.battery-", "color": "white"},
+    ]
+
+    assert found(OPEN_PATH, edit) == []
+    assert "LV1" in subjects(found(OPEN_PATH, edit, Verdict.SATISFIED))

@@ -1,0 +1,84 @@
+"""Which layer may import which, and which library stands where."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parent.parent / "specc"
+
+# Layer -> layers of ours that it may import (itself always).
+ALLOWED = {
+    "diagnostics": set(),
+    "units": set(),
+    "calculation": set(),
+    "resources": set(),
+    "publish": set(),
+    "physics": set(),
+    "rulebooks": {"resources"},
+    "reading": {"units", "diagnostics", "resources", "rulebooks"},
+    "system": {"reading", "physics", "rulebooks", "units", "diagnostics", "calculation"},
+    "rules": {"system", "physics", "rulebooks", "units", "diagnostics", "calculation", "reading"},
+    "documents": {"system", "rulebooks", "units", "diagnostics", "calculation", "resources", "physics"},
+    "rendering": {"documents", "system", "rules", "units", "diagnostics", "calculation", "resources"},
+    "pipeline": {"reading", "system", "rules", "documents", "rendering", "diagnostics", "calculation"},
+    "cli": {"pipeline", "reading", "rules", "rendering", "resources", "publish", "diagnostics"},
+    "__init__": set(),
+    "__main__": {"cli"},
+}
+# Library -> the only places that may import it.
+QUARANTINE = {
+    "pint": {"units.py"},
+    "pydantic": {"reading/"},
+    "pydantic_core": {"reading/"},
+    "tree_sitter": {"reading/"},
+    "tree_sitter_toml": {"reading/"},
+    "networkx": {"system/"},
+    "numpy": {"system/"},
+    "jinja2": {"rendering/"},
+    "weasyprint": {"rendering/pdf.py"},
+    "typer": {"cli.py"},
+}
+
+
+def _files() -> list[Path]:
+    return sorted(PACKAGE.rglob("*.py"))
+
+
+def _imports(path: Path) -> Iterator[str]:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            assert node.level == 0, f"{path}: relative import"
+            if node.module == "specc":
+                yield from (f"specc.{alias.name}" for alias in node.names)
+            else:
+                yield node.module
+
+
+def _layer(path: Path) -> str:
+    first = path.relative_to(PACKAGE).parts[0]
+    return first.removesuffix(".py")
+
+
+@pytest.mark.parametrize("path", _files(), ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_imports_go_one_way(path: Path) -> None:
+    layer = _layer(path)
+    for name in _imports(path):
+        if name.startswith("specc."):
+            other = name.split(".")[1]
+            assert other == layer or other in ALLOWED[layer] or other.startswith("__"), (
+                f"{path.name} imports {name}"
+            )
+
+
+@pytest.mark.parametrize("path", _files(), ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_libraries_stay_in_their_places(path: Path) -> None:
+    place = str(path.relative_to(PACKAGE))
+    for name in _imports(path):
+        homes = QUARANTINE.get(name.split(".")[0])
+        assert homes is None or any(place.startswith(home) for home in homes), f"{place} imports {name}"
