@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True)
@@ -31,3 +32,15 @@ class Calculation:
     formula: str
     inputs: tuple[Input, ...]
     source: str
+
+
+def merged(calculations: Iterable[Calculation]) -> tuple[Calculation, ...]:
+    """The numbers without repeats; those alike in all but their subject become one with all subjects.
+
+    A run of like conductors is worked out once on paper, not once a conductor.
+    """
+    together: dict[Calculation, dict[str, None]] = {}
+    for calculation in calculations:
+        subjects = together.setdefault(replace(calculation, subject=""), {})
+        subjects.update(dict.fromkeys(calculation.subject.split(", ")))
+    return tuple(replace(alike, subject=", ".join(subjects)) for alike, subjects in together.items())

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from specc.calculation import Calculation
+from specc.calculation import Calculation, merged
 from specc.diagnostics import Finding, Severity, Verdict, in_order
 from specc.reading.read import ReadFile, read_spec
 from specc.system.connect import connect
@@ -112,7 +112,7 @@ def packet(compiled: Compiled, *, draft: bool) -> Packet:
         conductor_schedule=conductors,
         parts_list=parts,
         findings=compiled.findings,
-        calculations=tuple(dict.fromkeys((*system.calculations(), *compiled.calculations))),
+        calculations=merged((*system.calculations(), *compiled.calculations)),
         cautions=cautions_for(system),
         paper="letter" if system.book.paper == "letter" else "a4",
         draft=draft,

@@ -1,7 +1,7 @@
 """Units at the edge: text to SI float, and SI float to text for people.
 
-Nothing else imports pint, and pint itself is imported at the first parse only, since it is slow
-to load and printing does not need it. The number is read here, never by pint, so no expression is
+Nothing else imports pint, and pint itself is imported only for a unit that ``unit_sizes`` lacks, since
+it is slow to load. The number is read here, never by pint, so no expression is
 ever evaluated, and the arithmetic is in exact fractions, rounded once.
 
 Gallons are US liquid gallons throughout.
@@ -9,7 +9,6 @@ Gallons are US liquid gallons throughout.
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 import unicodedata
@@ -20,6 +19,8 @@ from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
+
+from specc.unit_sizes import SCALES, ZEROS
 
 if TYPE_CHECKING:
     import pint
@@ -405,6 +406,8 @@ def parse_size(text: str) -> str:
     size = re.sub(r"(\.[0-9]*?)0+$", r"\1", size).rstrip(".")
     if size in _WIRE_SIZES[family]:
         return f"{size} {family}"
+    import difflib
+
     near = difflib.get_close_matches(size, _WIRE_SIZES[family], n=1, cutoff=0.0)
     if "/" not in size:
         number = float(size)
@@ -524,6 +527,8 @@ def _tidy(written: str) -> str:
 
 def _nearest_unit(written: str, wanted: Dimension) -> str:
     """' (did you mean "gal/min"?)', or nothing if no unit is near."""
+    import difflib
+
     lone = _LONE_LETTERS.get(_squeezed(written))
     if lone in wanted.units:
         return f' (did you mean "{lone}"?)'
@@ -570,9 +575,17 @@ def _conversion(symbol: str, dimension: str) -> tuple[Fraction, Fraction]:
     wanted = DIMENSIONS[dimension]
     if not wanted.units:
         return Fraction(1), Fraction(0)
+    if symbol in SCALES:
+        zero = ZEROS.get(symbol, "0") if dimension == "temperature" else "0"
+        return Fraction(SCALES[symbol]), Fraction(zero)
+    return _conversion_by_registry(symbol, wanted)
+
+
+def _conversion_by_registry(symbol: str, wanted: Dimension) -> tuple[Fraction, Fraction]:
+    """As ``_conversion``, from the definitions of ``units.txt``."""
     registry = _registry()
     expression = _UNITS[symbol][0]
-    if dimension == "temperature_difference":
+    if wanted.name == "temperature_difference":
         expression = _DELTA.get(symbol, expression)
     si_unit = wanted.si_unit
     target = _SI_ONLY[si_unit] if si_unit in _SI_ONLY else _UNITS[si_unit][0]

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from specc import units
+from specc import unit_sizes, units
 from specc.units import (
     DIMENSIONS,
     QuantityError,
@@ -363,9 +363,19 @@ def test_what_is_no_trade_size_is_refused(text: str, says: str) -> None:
     assert says in caught.value.message
 
 
-def test_printing_does_not_import_the_unit_library() -> None:
+@pytest.mark.parametrize("dimension", PHYSICAL)
+def test_the_sizes_worked_out_beforehand_are_exactly_those_of_the_registry(dimension: str) -> None:
+    wanted = DIMENSIONS[dimension]
+
+    for unit in wanted.units:
+        assert unit in unit_sizes.SCALES
+        assert units._conversion(unit, dimension) == units._conversion_by_registry(unit, wanted), unit
+
+
+def test_reading_and_printing_do_not_import_the_unit_library() -> None:
     script = (
         "import sys; from specc import units; units.format_quantity(1.0, 'flow', 'us');"
+        "units.parse_quantity('49 degF', 'temperature');"
         "units.parse_size('8 AWG'); units.parse_trade_size('2 in'); sys.exit('pint' in sys.modules)"
     )
 

@@ -20,12 +20,12 @@ COLUMNS = (
     Column("type", "Wire type"),
     Column("length", "Length", "length", "right"),
     Column("laid", "Raceway or laying"),
-    Column("design_current", "Design current", "current", "right"),
-    Column("ampacity", "Corrected ampacity", "current", "right"),
+    Column("design_current", "Design current", "current", "right", decimals=2),
+    Column("ampacity", "Corrected ampacity", "current", "right", decimals=1),
     Column("device", "Fuse or breaker"),
-    Column("drop", "Drop", "voltage", "right", 2),
-    Column("drop_share", "Drop", "fraction", "right", 2),
-    Column("total_share", "Drop from source", "fraction", "right", 2),
+    Column("drop", "Drop", "voltage", "right", decimals=2),
+    Column("drop_share", "Drop", "fraction", "right", decimals=2),
+    Column("total_share", "Drop from source", "fraction", "right", decimals=2),
 )
 
 

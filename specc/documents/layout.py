@@ -8,12 +8,13 @@ choose the paper.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from specc.documents.diagram import Diagram, DiagramLink
 from specc.documents.drafting.cells import Cell, make_cells
 from specc.documents.drafting.lettering import Line, block_height, place_line, stack
 from specc.documents.drafting.look import Paper, papers_of, read_look
+from specc.documents.drafting.moving import Move
 from specc.documents.drafting.ordering import order_columns
 from specc.documents.drafting.outlines import (
     Rooms,
@@ -96,7 +97,7 @@ def _on_sheet(diagram: Diagram, arrangement: _Arrangement, extent: Rect, sheet: 
     scale = sheet.scale
     left = sheet.room.left + (sheet.room.width - extent.width * scale) / 2 - extent.left * scale
     top = sheet.room.top + (sheet.room.height - extent.height * scale) / 2 - extent.top * scale
-    move = _Move(left, top, scale)
+    move = Move(left, top, scale)
     plan, routing = arrangement.plan, arrangement.routing
     symbols, texts, marks = [], list(arrangement.titles), [Mark("dot", x, y) for x, y in routing.dots]
     for item, cell, y in zip(plan.items, arrangement.cells, arrangement.heights, strict=True):
@@ -126,7 +127,7 @@ def _on_sheet(diagram: Diagram, arrangement: _Arrangement, extent: Rect, sheet: 
         symbols=(*(move.symbol(symbol) for symbol in symbols), *sheet.symbols),
         wires=tuple(move.wire(wire) for wire in wires),
         marks=tuple(move.mark(mark) for mark in marks),
-        outlines=tuple(replace(outline, rect=move.rect(outline.rect)) for outline in arrangement.outlines),
+        outlines=tuple(move.outline(outline) for outline in arrangement.outlines),
         texts=(*(move.text(text) for text in texts), *sheet.texts),
         rules=sheet.rules,
     )
@@ -168,34 +169,3 @@ def _description(diagram: Diagram) -> str:
     devices = ", ".join(f"{device.tag} ({symbol_of(device).words})" for device in diagram.devices)
     links = "; ".join(_words(link) for link in diagram.links)
     return f"One-line diagram. Devices: {devices or 'none'}. Links: {links or 'none'}."
-
-
-@dataclass(frozen=True)
-class _Move:
-    """From the corner of the diagram to its place and scale on the sheet."""
-
-    left: float
-    top: float
-    scale: float
-
-    def point(self, point: Point) -> Point:
-        return self.left + point[0] * self.scale, self.top + point[1] * self.scale
-
-    def rect(self, rect: Rect) -> Rect:
-        return Rect(*self.point((rect.left, rect.top)), *self.point((rect.right, rect.bottom)))
-
-    def symbol(self, symbol: PlacedSymbol) -> PlacedSymbol:
-        x, y = self.point((symbol.x, symbol.y))
-        return replace(symbol, x=x, y=y, scale=symbol.scale * self.scale, box=self.rect(symbol.box))
-
-    def text(self, text: Text) -> Text:
-        x, y = self.point((text.x, text.y))
-        return replace(text, x=x, y=y, size=text.size * self.scale, box=self.rect(text.box))
-
-    def wire(self, wire: Wire) -> Wire:
-        pieces = tuple(tuple(self.point(point) for point in piece) for piece in wire.pieces)
-        return replace(wire, pieces=pieces, jumps=tuple(self.point(point) for point in wire.jumps))
-
-    def mark(self, mark: Mark) -> Mark:
-        x, y = self.point((mark.x, mark.y))
-        return replace(mark, x=x, y=y)

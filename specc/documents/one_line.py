@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from dataclasses import dataclass
 
 from specc.documents.diagram import Diagram, DiagramBox, DiagramDevice, DiagramLink, TitleBlock
 from specc.documents.diagram import Kind as LinkKind
+from specc.documents.strands import GROUNDING, Strand, lines_of
 from specc.system.missing import MissingDatum
 from specc.system.model import Conductor, Device
-from specc.system.roles import role_of
+from specc.system.roles import Role, role_of
 from specc.system.system import System
 
 _SYMBOLS = {
@@ -48,11 +48,11 @@ def one_line(system: System, *, draft: bool = False) -> Diagram:
     ]
     used = {tag for link in links for tag in (link.from_tag, link.to_tag)}
     boxes = [
-        DiagramBox(d.tag, _box_title(d), tuple(t for t in (*d.spec.holds, d.tag) if t in shown and t in used))
+        DiagramBox(d.tag, box_title(d), tuple(t for t in (*d.spec.holds, d.tag) if t in shown and t in used))
         for d in system.of_kind("enclosure")
     ]
     return Diagram(
-        title_block=_title_block(system, draft),
+        title_block=title_block_of(system, draft),
         devices=tuple(d for d in devices if d.tag in used),
         links=tuple(links),
         boxes=tuple(box for box in boxes if box.holds),
@@ -60,7 +60,8 @@ def one_line(system: System, *, draft: bool = False) -> Diagram:
     )
 
 
-def _title_block(system: System, draft: bool) -> TitleBlock:
+def title_block_of(system: System, draft: bool) -> TitleBlock:
+    """The title block of a drawing of this job."""
     job = system.job
     return TitleBlock(
         title=job.title,
@@ -84,7 +85,7 @@ def _device(system: System, device: Device) -> DiagramDevice:
         band = "water"
     elif device.kind in ("grounding", "enclosure"):
         band = "ground"
-    return DiagramDevice(device.tag, _symbol(device), _captions(system, device), device.location or "", band)  # type: ignore[arg-type]
+    return DiagramDevice(device.tag, _symbol(device), captions_of(system, device), device.location or "", band)  # type: ignore[arg-type]
 
 
 def _goes_without_saying(link: DiagramLink, shown: dict[str, Device]) -> bool:
@@ -111,7 +112,7 @@ def _symbol(device: Device) -> str:
             return _SYMBOLS.get(device.kind, "equipment")
 
 
-def _captions(system: System, device: Device) -> tuple[str, ...]:
+def captions_of(system: System, device: Device) -> tuple[str, ...]:
     """Key ratings beside the symbol, two or three short lines."""
     part, spec, show = device.part, device.spec, system.show
     match device.table:
@@ -200,99 +201,60 @@ def _try_voltage(system: System, device: Device) -> str:
 
 
 def _wires(system: System, shown: dict[str, Device]) -> list[DiagramLink]:
-    """One line for all conductors of a run between the same two devices, grounding counted with its circuit."""
-    groups: dict[_Line, list[Conductor]] = defaultdict(list)
-    for conductor in system.conductors:
-        a, b = (system.terminal(end).device for end in (conductor.start, conductor.end))
-        if a.tag in shown and b.tag in shown and a is not b:
-            start, end = _in_order_of_energy(system, conductor, a, b)
-            groups[_Line(start.tag, end.tag, conductor.run.tag, _kind(system, conductor))].append(conductor)
-    _fold_returns(groups)
+    """One line for all conductors of a run between the same two devices."""
+    groups: dict[tuple[str, str, tuple[str, ...], LinkKind], list[Conductor]] = defaultdict(list)
+    for line in lines_of(system):
+        strand = line.strand
+        ends = [_anchor(system, device, strand, shown) for device in (strand.start, strand.end)]
+        if ends[0] is not None and ends[1] is not None and ends[0] is not ends[1]:
+            groups[ends[0].tag, ends[1].tag, strand.runs, _kind(strand.role)].extend(line.conductors)
     return [
-        DiagramLink(line.run, line.start, line.end, line.kind, _wire_captions(system, group), len(group))
-        for line, group in groups.items()
+        DiagramLink(_tag(runs), start, end, kind, _wire_captions(system, kind, group), len(group))
+        for (start, end, runs, kind), group in groups.items()
     ]
 
 
-@dataclass(frozen=True)
-class _Line:
-    """What one line of the drawing stands for: a run between two devices."""
-
-    start: str
-    end: str
-    run: str
-    kind: LinkKind
+def _tag(runs: tuple[str, ...]) -> str:
+    return ", ".join(runs)
 
 
-def _fold_returns(groups: dict[_Line, list[Conductor]]) -> None:
-    """Draws a conductor that runs past a switch or fuse with its run, not as a line of its own.
-
-    Where a single pole stands in the positive only, the negative of the same run joins the devices
-    on either side of it: on a one-line both belong to the one line that shows the device.
-    """
-    power = [line for line in groups if line.kind == "power"]
-    ahead: dict[str, set[str]] = defaultdict(set)
-    for line in power:
-        ahead[line.start].add(line.end)
-    for line in power:
-        for other in power:
-            if other == line or other.run != line.run or other not in groups or line not in groups:
-                continue
-            passes_end = other.start == line.start and _reaches(ahead, other.end, line.end)
-            passes_start = other.end == line.end and _reaches(ahead, line.start, other.start)
-            if passes_end or passes_start:
-                groups[other] += groups.pop(line)
-                break
-
-
-def _reaches(ahead: dict[str, set[str]], start: str, end: str) -> bool:
-    seen, waiting = {start}, [start]
-    while waiting:
-        for following in ahead[waiting.pop()]:
-            if following == end:
-                return True
-            if following not in seen:
-                seen.add(following)
-                waiting.append(following)
-    return False
-
-
-def _kind(system: System, conductor: Conductor) -> LinkKind:
-    role = role_of(system.connected, system.walked, conductor).kind
-    if role in ("equipment ground", "electrode", "system bond"):
+def _kind(role: Role) -> LinkKind:
+    if role.kind in GROUNDING:
         return "ground"
-    return "control" if role in ("control", "idle") else "power"
+    return "control" if role.kind in ("control", "idle") else "power"
 
 
-def _in_order_of_energy(system: System, conductor: Conductor, a: Device, b: Device) -> tuple[Device, Device]:
-    """The end nearer to a source first."""
-    branch = system.electrical.branch(conductor)
-    if branch is None:
-        return a, b
-    for pair in system.walked.crossings(branch):
-        givers = set(pair.source.devices)
-        sides = {side: {s for s in system.walked.sources_on(branch, side)} for side in ("start", "end")}
-        if branch.sole and pair.source in sides["end"] and pair.source not in sides["start"]:
-            return b, a
-        if givers:
-            return a, b
-    return a, b
+def _anchor(system: System, device: Device, strand: Strand, shown: dict[str, Device]) -> Device | None:
+    """The device itself; for the bond's end on an undrawn block, what else hangs on that net."""
+    if device.tag in shown and not (device.kind == "terminal_block" and strand.role.kind in GROUNDING):
+        return device
+    for conductor in strand.conductors:
+        for end in (conductor.start, conductor.end):
+            if system.terminal(end).device is device:
+                net = system.walked.net(end)
+                others = [system.terminal(name).device for name in system.walked.members.get(net, ())]
+                for kind in ("controller", "battery", "pump", "panel"):
+                    for other in others:
+                        if other.kind == kind and other.tag in shown:
+                            return other
+    return device if device.tag in shown else None
 
 
-def _wire_captions(system: System, group: list[Conductor]) -> tuple[str, ...]:
+def _wire_captions(system: System, kind: LinkKind, group: list[Conductor]) -> tuple[str, ...]:
     """Number and size of the conductors, with the run's grounding conductor, then length and raceway."""
-    run = group[0].run
     sizes = [f"{n} × {size}" if n > 1 else size for size, n in Counter(c.size for c in group).items()]
-    if _kind(system, group[0]) == "power":
+    runs = list(dict.fromkeys(c.run for c in group))
+    if kind == "power":
         ground = [
             c
+            for run in runs
             for c in run.conductors
-            if role_of(system.connected, system.walked, c).kind == "equipment ground"
+            if role_of(system.connected, system.walked, c).kind in GROUNDING
         ]
         sizes += [f"ground {size}" for size in dict.fromkeys(c.size for c in ground)]
-    laid = run.raceway.tag if run.raceway is not None else ""
-    length = system.show(run.spec.length, "length", 3)
-    return (*sizes, f"{length}, {laid}" if laid else length)
+    laid = [run.raceway.tag for run in runs if run.raceway is not None]
+    length = system.show(sum(run.spec.length for run in runs), "length", 3)
+    return (*sizes, ", ".join([length, *dict.fromkeys(laid)]))
 
 
 def _pipes(system: System, shown: dict[str, Device]) -> list[DiagramLink]:
@@ -302,14 +264,19 @@ def _pipes(system: System, shown: dict[str, Device]) -> list[DiagramLink]:
         if start in shown and end in shown:
             fittings = [f.name for f in pipe.spec.fittings if f.name == _HOLDS_BACK]
             captions = (
-                f"{pipe.part.size}, {system.show(pipe.spec.length, 'length', 3)}",
+                f"{_pipe_size(pipe.part.size)}, {system.show(pipe.spec.length, 'length', 3)}",
                 *dict.fromkeys(fittings),
             )
             links.append(DiagramLink(pipe.tag, start, end, "water", captions, 0))
     return links
 
 
-def _box_title(device: Device) -> str:
+def _pipe_size(size: str) -> str:
+    return size if size[-1].isalpha() else f"{size} in"
+
+
+def box_title(device: Device) -> str:
+    """What kind of box an enclosure is."""
     return f"type {device.part.type}" if device.part.type else device.part.ip or device.part.name
 
 

@@ -136,6 +136,16 @@ class Rule:
 
 
 @dataclass(frozen=True)
+class Stroke:
+    """A line of a device's block: its edge ("block"), a terminal ("cell") or what is joined inside ("inner")."""
+
+    kind: Literal["block", "cell", "inner"]
+    points: tuple[Point, ...]
+    weight: float
+    tag: str = ""
+
+
+@dataclass(frozen=True)
 class Drawing:
     """One finished sheet. ``scale`` is that of the diagram on it; line weights are never scaled."""
 
@@ -153,3 +163,5 @@ class Drawing:
     outlines: tuple[Outline, ...]
     texts: tuple[Text, ...]
     rules: tuple[Rule, ...]
+    strokes: tuple[Stroke, ...] = ()
+    name: str = "one-line"

@@ -22,6 +22,7 @@ class Column:
     dimension: str = ""
     align: str = "left"  # left, right, centre
     digits: int = 3  # significant digits of a physical value
+    decimals: int | None = None  # fixed decimals instead, where a column should line up
 
 
 @dataclass(frozen=True)

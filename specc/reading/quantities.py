@@ -82,7 +82,7 @@ def text_validator(read: Callable[[str], str], what: str) -> Read:
 
 # Bounds are wide: they refuse what cannot be, and leave what is odd to the rule `spec.implausible`.
 Length = Annotated[float, quantity("length", 0.0, 100_000.0)]
-SignedShortLength = Annotated[float, quantity("short_length", -10.0, 10.0)]  # below is positive, above negative
+SignedShortLength = Annotated[float, quantity("short_length", -10.0, 10.0)]  # negative: the other way
 ShortLength = Annotated[float, quantity("short_length", 0.0, 10.0)]
 Elevation = Annotated[float, quantity("elevation", -1_000.0, 9_000.0)]
 Head = Annotated[float, quantity("head", 0.0, 2_000.0)]

@@ -216,6 +216,8 @@ def _mend_piece(piece: str, line: int) -> tuple[str, list[Fault]]:
     found: list[Fault] = []
     mended, before = piece, "x = ["
     for match in re.finditer(r"(?<=\n)[ \t]*\{[^\n]*", piece):
+        if len(found) >= MOST_FAULTS:
+            break
         if match[0].rstrip().endswith("]"):  # the end of the array, not one element
             continue
         element = f"{before}{match[0]}\n]"

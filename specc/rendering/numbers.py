@@ -39,5 +39,7 @@ class NumberStyle:
             return NOT_KNOWN
         if not column.dimension:
             return f"{value:.10g}"
+        if column.decimals is not None:
+            return f"{units.to_display(value, column.dimension, self.system):.{column.decimals}f}"
         text = units.format_quantity(value, column.dimension, self.system, column.digits)
         return text.removesuffix(self.unit(column)).rstrip()

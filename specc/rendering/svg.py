@@ -49,6 +49,11 @@ def wire_path(wire: Wire, radius: float) -> str:
     return " ".join(_piece_path(piece, wire.jumps, radius) for piece in wire.pieces)
 
 
+def polyline(points: tuple[Point, ...]) -> str:
+    """The path through some points."""
+    return "M" + "L".join(_pair(point) for point in points)
+
+
 def symbol_body(symbol: PlacedSymbol) -> Markup:
     """The inside of a symbol file (our own, hence trusted), its line weights kept whatever its scale."""
 
@@ -92,6 +97,7 @@ def _environment() -> Environment:
         "clean": clean,
         "css_name": css_name,
         "wire_path": wire_path,
+        "polyline": polyline,
         "symbol_body": symbol_body,
     }
     environment.filters.update(filters)

@@ -81,7 +81,7 @@ def view(table: Table, style: NumberStyle) -> TableView:
 
 def _need(column: Column, cells: Sequence[str]) -> tuple[int, int]:
     """Characters that a column needs so that no word breaks, and so that no text wraps."""
-    words = [len(word) for text in (column.title, *cells) for word in text.split()]
+    words = [len(word) for text in (column.title, *cells) for word in text.split(" ")]
     lines = [len(text) for text in cells]
     word = min(max(words, default=1), LONGEST_WORD)
     line = max(word, min(max(lines, default=1), LONGEST_LINE))

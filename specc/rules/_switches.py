@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from specc.system.electrical import Electrical
 from specc.system.model import Device, Pole
-from specc.system.states import Action, bonded_nets, remote_ends
+from specc.system.states import Action, remote_ends
 from specc.system.system import System
 from specc.system.walk import Branch, Walk
 
@@ -94,8 +94,3 @@ def loops(system: System) -> dict[str, tuple[Device, ...]]:
 def all_closed(system: System) -> Walk:
     """The installation with every contact closed."""
     return system.in_state(lambda pole: True)
-
-
-def grounded_nets(system: System, walked: Walk) -> frozenset[str]:
-    """Live nets that are bonded to ground."""
-    return frozenset(net for nets in bonded_nets(walked).values() for net in nets)

@@ -14,6 +14,21 @@ FLOATING: dict[str, Any] = {
     "runs.R5.conductors": [{"from": "CB1.case", "to": "BOX1.ground", "color": "green"}],
 }
 
+# Metric sizes throughout, and terminals marked for the 70 degC column, for an IEC job.
+METRIC: dict[str, Any] = {
+    "job.rulebook": "iec",
+    "runs.R1.size": "6 mm2",
+    "runs.R1.conductors[2].size": "6 mm2",
+    "runs.R2.size": "6 mm2",
+    "runs.R3.size": "6 mm2",
+    "runs.R4.size": "1 mm2",
+    "runs.R5.size": "6 mm2",
+    "runs.R6.size": "16 mm2",
+    "part:panel-r.wire.temperature": "70 degC",
+    "part:breaker-r.wire.temperature": "70 degC",
+    "part:booster-r.wire.temperature": "70 degC",
+}
+
 # 24 V battery between a charge controller and a low-voltage disconnect, fused at its post.
 BATTERY: dict[str, Any] = {
     "batteries.BT1": {"part": "battery-r", "series": 2, "location": "pump house"},

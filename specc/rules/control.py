@@ -10,8 +10,6 @@ from specc.rules._switches import (
     EVENTS,
     action,
     all_closed,
-    figures,
-    grounded_nets,
     in_power_path,
     loops,
     must_stop,
@@ -19,6 +17,7 @@ from specc.rules._switches import (
     pump_pairs,
     switches,
 )
+from specc.system.earthing import grounded_nets
 from specc.system.model import Conductor, Device, Path, Pole
 from specc.system.states import Situation, TooManySwitches, fed_from, remote_ends
 from specc.system.system import System
@@ -384,8 +383,7 @@ def _fault(system: System, pole: Pole) -> tuple[str, str, Path] | None:
     """How one fault leaves the pump running in spite of this contact: what, mending, place."""
     tag = pole.device.tag
     if in_power_path(system, pole):
-        electrical, branch = figures(system, pole)
-        if branch is not None and branch.net in grounded_nets(system, electrical.walked):
+        if system.walked.net(pole.a) in grounded_nets(system):
             return (
                 f"{tag} breaks the grounded conductor: one earth fault on its load side goes round it",
                 f"Move {tag} to the conductor that is not grounded.",
@@ -403,7 +401,7 @@ def _fault(system: System, pole: Pole) -> tuple[str, str, Path] | None:
                 "overflow alarm.",
                 controller.path + ("part",),
             )
-        if not remote.isolated and grounded_nets(system, system.walked):
+        if not remote.isolated and grounded_nets(system):
             return (
                 f"The remote input of {controller.tag} is not isolated and a pole of the job is grounded: "
                 "one earth "

@@ -10,9 +10,10 @@ from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
 from specc.rules._edits import BATTERY, METRIC, PV_DIRECT
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
+from specc.system.earthing import bonds
 from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Conductor, Device, Path, Pole, Port
-from specc.system.states import Logic, bonded_nets, circuits, fed_from
+from specc.system.states import Logic, circuits, fed_from
 from specc.system.system import System
 from specc.system.walk import Source
 
@@ -192,7 +193,7 @@ def _grounded(system: System) -> frozenset[str]:
     """Live nets that count as solidly grounded: the job says so, and a bond is there."""
     if system.floating:
         return frozenset()
-    return frozenset(net for nets in bonded_nets(system.walked).values() for net in nets)
+    return frozenset(bond.net for bond in bonds(system))
 
 
 def _cut_circuits(system: System) -> Iterator[_Circuit]:

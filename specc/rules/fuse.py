@@ -10,7 +10,7 @@ from specc.diagnostics import Severity
 from specc.physics import protection
 from specc.rulebooks import ROUNDING, NotInTable
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
-from specc.rules._variants import BATTERY, FLOATING, strings
+from specc.rules._variants import BATTERY, FLOATING, METRIC, strings
 from specc.system import guarding
 from specc.system.earthing import grounded_nets, polarity, supply_of
 from specc.system.missing import need_part
@@ -185,8 +185,14 @@ TOO_BIG = Rule(
             {"runs.R1.conductors[1].size": "16 AWG"},
             subject="R1.2",
         ),
+        Case(
+            "IEC: 32 A on 2.5 mm2, which carries 28.2 A (no next size up)",
+            {**METRIC, "runs.R1.size": "2.5 mm2", "part:breaker-r.rating": "32 A"},
+            subject="R1.1",
+        ),
     ),
     keeps_still=(
+        Case("IEC: 20 A on 2.5 mm2", {**METRIC, "runs.R1.size": "2.5 mm2"}),
         Case("20 A breaker on 12 AWG", {"runs.R1.size": "12 AWG", "runs.R2.conductors[0].size": "12 AWG"}),
         Case("motor fuse above the conductor's ampacity: another rule", {"runs.R3.size": "16 AWG"}),
     ),

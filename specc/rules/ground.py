@@ -11,7 +11,7 @@ from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
 from specc.rulebooks import ROUNDING, NotInTable
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
-from specc.rules._variants import FLOATING
+from specc.rules._variants import FLOATING, METRIC
 from specc.system import earthing, guarding
 from specc.system.earthing import Bond, Supply
 from specc.system.missing import MissingDatum, need
@@ -487,27 +487,14 @@ EGC_SIZE = Rule(
         Case("30 A breaker, 12 AWG", {"part:breaker-r.rating": "30 A"}, subject="R1.3"),
         Case(
             "IEC: 4 mm2 to a module frame",
-            {
-                "job.rulebook": "iec",
-                **{
-                    f"runs.{run}.size": size
-                    for run, size in (
-                        ("R1", "6 mm2"),
-                        ("R2", "6 mm2"),
-                        ("R3", "6 mm2"),
-                        ("R4", "1 mm2"),
-                        ("R5", "6 mm2"),
-                        ("R6", "16 mm2"),
-                    )
-                },
-                "runs.R1.conductors[2].size": "4 mm2",
-            },
+            {**METRIC, "runs.R1.conductors[2].size": "4 mm2"},
             subject="R1.3",
         ),
         Case("10 AWG to the rod", {"runs.R6.size": "10 AWG"}, subject="R6.1"),
     ),
     keeps_still=(
         Case("20 A breaker, 12 AWG"),
+        Case("IEC: the size of the line", METRIC),
         Case(
             "no larger than the circuit's own conductors",
             {

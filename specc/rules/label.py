@@ -57,11 +57,10 @@ def _labels(system: System) -> Iterator[_Label]:
         if source.kind == "battery":
             yield _battery_label(system, source)
     if system.of_kind("tank"):
-        use = need_use(system)
-        yield _Label("not for drinking", "job", ("job", "use"), (use,))
+        yield _Label("not for drinking", "job", ("job", "use"), (_use(system),))
 
 
-def need_use(system: System) -> Value:
+def _use(system: System) -> Value:
     return lambda: need(system.job.use, "the use of the water", ("job",), "use")
 
 

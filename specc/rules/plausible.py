@@ -17,7 +17,7 @@ from specc.system.system import System
 
 
 @dataclass(frozen=True)
-class _Value:
+class Value:
     """A value to be held against a band. ``band`` names a row of the handbook's plausible bands."""
 
     tag: str
@@ -49,24 +49,24 @@ def _questions(system: System) -> Iterator[tuple[Any, Question[Any]]]:
     yield from each(system.of_kind("pump"), _levels, _lengths, _velocities)
 
 
-def _values(system: System) -> Iterator[_Value | _Order]:
+def _values(system: System) -> Iterator[Value | _Order]:
     yield from _of_site(system)
     for device in system.devices.values():
-        yield from _OF_KIND.get(device.kind, _nothing)(system, device)
+        yield from OF_KIND.get(device.kind, _nothing)(device)
         if device.table == "source":
             yield from _of_source(device)
 
 
-def _nothing(system: System, device: Device) -> Iterator[_Value]:
+def _nothing(device: Device) -> Iterator[Value]:
     return iter(())
 
 
-def _of_site(system: System) -> Iterator[_Value | _Order]:
+def _of_site(system: System) -> Iterator[Value | _Order]:
     site = system.site
     for month, hours in enumerate(site.sun or ()):
-        yield _Value("", ("site", "sun", month), "peak sun hours", hours, "peak_sun_hours", "number")
+        yield Value("", ("site", "sun", month), "peak sun hours", hours, "peak_sun_hours", "number")
     if site.coldest_air is not None:
-        yield _Value(
+        yield Value(
             "", ("site", "coldest_air"), "coldest air", site.coldest_air, "coldest_air_k", "temperature"
         )
         if site.hottest_air is not None:
@@ -82,20 +82,20 @@ def _of_site(system: System) -> Iterator[_Value | _Order]:
             )
 
 
-def _of_panel(system: System, device: Device) -> Iterator[_Value]:
+def _of_panel(device: Device) -> Iterator[Value]:
     part, path = device.part, device.path + ("part",)
     label = "Compare with the label: one of the two is mistyped."
 
-    def ratio(what: str, above: float | None, below: float | None, band: str) -> Iterator[_Value]:
+    def ratio(what: str, above: float | None, below: float | None, band: str) -> Iterator[Value]:
         if above is not None and below:
-            yield _Value(device.tag, path, what, above / below, band, "number", hint=label)
+            yield Value(device.tag, path, what, above / below, band, "number", hint=label)
 
     yield from ratio("Voc / Vmp", part.voc, part.vmp, "voc_over_vmp")
     yield from ratio("Isc / Imp", part.isc, part.imp, "isc_over_imp")
     yield from ratio("label power / (Vmp · Imp)", part.power, part.vmp * part.imp, "pmax_over_vmp_imp")
     yield from ratio("maximum series fuse / Isc", part.series_fuse, part.isc, "series_fuse_over_isc")
     if part.voc_coefficient is not None:
-        yield _Value(
+        yield Value(
             device.tag,
             path,
             "temperature coefficient of Voc",
@@ -105,14 +105,14 @@ def _of_panel(system: System, device: Device) -> Iterator[_Value]:
             hint="Write it in %/K; a coefficient in V/K is to be divided by Voc.",
         )
     if part.cells in (36, 60, 72):
-        yield _Value(
+        yield Value(
             device.tag, path, f"Voc of {part.cells} cells", part.voc, f"voc_{part.cells}_cells_v", "voltage"
         )
 
 
-def _of_controller(system: System, device: Device) -> Iterator[_Value]:
+def _of_controller(device: Device) -> Iterator[Value]:
     if device.part.efficiency is not None:
-        yield _Value(
+        yield Value(
             device.tag,
             device.path + ("part",),
             "efficiency of the controller",
@@ -122,9 +122,9 @@ def _of_controller(system: System, device: Device) -> Iterator[_Value]:
         )
 
 
-def _of_battery(system: System, device: Device) -> Iterator[_Value]:
+def _of_battery(device: Device) -> Iterator[Value]:
     if device.part.internal_resistance is not None:
-        yield _Value(
+        yield Value(
             device.tag,
             device.path + ("part",),
             "internal resistance per 12 V",
@@ -135,15 +135,15 @@ def _of_battery(system: System, device: Device) -> Iterator[_Value]:
         )
 
 
-def _of_pump(system: System, device: Device) -> Iterator[_Value]:
+def _of_pump(device: Device) -> Iterator[Value]:
     part, path = device.part, device.path + ("part",)
     if part.efficiency is not None:
-        yield _Value(
+        yield Value(
             device.tag, path, "wire-to-water efficiency", part.efficiency, "pump_efficiency", "fraction"
         )
     if part.armature_resistance and part.rated_current:
         stall = pumps.stall_current_a(part.nominal_voltage, part.armature_resistance)
-        yield _Value(
+        yield Value(
             device.tag,
             path,
             "stall current (V / Ra) / rated current",
@@ -153,9 +153,7 @@ def _of_pump(system: System, device: Device) -> Iterator[_Value]:
             hint="Check rated current and armature resistance on the label.",
         )
     if part.table:
-        most = max(row.flow for row in part.table)
-        yield _Value(device.tag, path, "flow of the data sheet", most, "flow_m3_s", "flow")
-        yield _Value(
+        yield Value(
             device.tag,
             path,
             "best wire-to-water efficiency of the data sheet",
@@ -187,7 +185,7 @@ def _of_source(device: Device) -> Iterator[_Order]:
         yield _Order(device.tag, device.path + (key,), lower, low, upper, high, "elevation")
 
 
-_OF_KIND = {
+OF_KIND = {
     "panel": _of_panel,
     "controller": _of_controller,
     "battery": _of_battery,
@@ -195,8 +193,8 @@ _OF_KIND = {
 }
 
 
-def _judged(system: System, stated: _Value | _Order) -> Answer:
-    return _within(system, stated) if isinstance(stated, _Value) else _ordered(system, stated)
+def _judged(system: System, stated: Value | _Order) -> Answer:
+    return _within(system, stated) if isinstance(stated, Value) else _ordered(system, stated)
 
 
 def _levels(system: System, pump: Device) -> Iterator[Answer]:
@@ -206,7 +204,7 @@ def _levels(system: System, pump: Device) -> Iterator[Answer]:
     low, inlet = plumbing.pumping_level_m(suction.start), plumbing.inlet_m(delivery.end)
     lift = pump.spec.elevation - low
     place = pump.path + ("elevation",)
-    yield _within(system, _Value(pump.tag, place, "suction lift", lift, "suction_lift_m", "head"))
+    yield _within(system, Value(pump.tag, place, "suction lift", lift, "suction_lift_m", "head"))
     yield _ordered(
         system,
         _Order(
@@ -242,20 +240,24 @@ def _lengths(system: System, pump: Device) -> Iterator[Answer]:
 
 
 def _velocities(system: System, pump: Device) -> Iterator[Answer]:
+    """The pump's flow, and how fast it makes the water run in each pipe."""
     flow = system.water.flow(pump).value
     if not flow > 0.0:
         yield unchecked(pump.tag, pump.path, f"{pump.tag} delivers nothing at this head.")
         return
+    yield _within(
+        system, Value(pump.tag, pump.path + ("part",), "flow at rated voltage", flow, "flow_m3_s", "flow")
+    )
     for way in (system.water.suction(pump), system.water.delivery(pump)):
         for pipe in way.pipes:
             yield _within(system, _velocity(system, pipe, flow))
 
 
-def _velocity(system: System, pipe: Pipe, flow_m3_s: float) -> _Value:
+def _velocity(system: System, pipe: Pipe, flow_m3_s: float) -> Value:
     """A wide pipe is no fault in itself, so that slow water is advice alone."""
     value = system.water.velocity_m_s(pipe, flow_m3_s)
     slow = value < system.handbook.plausible("velocity_m_s").low
-    return _Value(
+    return Value(
         pipe.tag,
         pipe.path + ("part",),
         "velocity of the water",
@@ -269,7 +271,7 @@ def _velocity(system: System, pipe: Pipe, flow_m3_s: float) -> _Value:
     )
 
 
-def _within(system: System, value: _Value) -> Answer:
+def _within(system: System, value: Value) -> Answer:
     band = system.handbook.plausible(value.band)
     show = system.show
     low, high = (show(x, value.dimension, 3) if abs(x) < float("inf") else "" for x in (band.low, band.high))
@@ -315,7 +317,7 @@ _MIXED = {
 }
 
 
-def _likely_unit(value: _Value, low: float, high: float) -> str:
+def _likely_unit(value: Value, low: float, high: float) -> str:
     """The unit that would make sense of the value, where there is one."""
     for meant, written, factor in _MIXED.get(value.dimension, ()):
         if low <= value.value * factor <= high:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from specc.system.model import Conductor, Device, Path
+from specc.system.once import once
 from specc.system.system import System
 from specc.system.walk import Source
 
@@ -43,6 +44,7 @@ class Supply:
         return tuple(s for s in self.sources if s.kind != "converter")
 
 
+@once
 def bonds(system: System) -> tuple[Bond, ...]:
     """Every joint of a live net with a grounding net, the visible ones first."""
     walked = system.walked
@@ -73,6 +75,7 @@ def _wired(system: System, terminal: str) -> bool:
     )
 
 
+@once
 def supplies(system: System) -> tuple[Supply, ...]:
     """The separate supplies of the job; a controller joins its input and output into one."""
     walked = system.walked
@@ -113,6 +116,7 @@ def polarity(system: System, net: str) -> str:
     return "" if plus == minus else "positive" if plus else "negative"
 
 
+@once
 def grounded_nets(system: System) -> frozenset[str]:
     """Nets held at earth: those that are bonded, or where no bond is found, those the job says are."""
     nets: set[str] = set()
@@ -148,6 +152,7 @@ def ground_conductors(system: System) -> tuple[Conductor, ...]:
     return tuple(c for c in system.conductors if c.tag in system.walked.ground_conductors)
 
 
+@once
 def bonded_by(system: System, conductor: Conductor) -> tuple[Device, ...]:
     """Devices whose fault current returns through a grounding conductor.
 

@@ -531,7 +531,7 @@ class Electrical:
             found.value,
             "current",
             formula,
-            (Input("Tterminal", terminal_k, "temperature", f"{conductor.start}, {conductor.end}"),),
+            (Input("Tterminal", terminal_k, "temperature", f"the lower of both ends, {conductor.size}"),),
             found.source,
         )
 

@@ -7,12 +7,14 @@ from dataclasses import replace
 
 from specc.rulebooks import NotInTable
 from specc.system.model import Conductor, Path, Pole
+from specc.system.once import once
 from specc.system.system import System
 from specc.system.walk import Branch, Crossing, Source
 
 SIDES = ("start", "end")
 
 
+@once
 def feeds(system: System, what: Conductor | Pole) -> frozenset[Crossing]:
     """What feeds what through a conductor or pole."""
     branch = system.walked.branch(what)

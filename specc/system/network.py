@@ -10,17 +10,20 @@ Source of the method: nodal analysis, any text on circuit theory.
 
 from __future__ import annotations
 
+import heapq
+import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
-
-import numpy as np
 
 from specc.system.electrical import Electrical
 from specc.system.missing import MissingDatum
 from specc.system.walk import rated_voltage
 
 _SMALL_OHM = 1e-6  # a conductor of no length
+_SINGULAR = 1e-12  # share of a pivot that rounding alone can leave over
+
+Rows = list[dict[int, float]]
 
 
 @dataclass(frozen=True)
@@ -49,16 +52,15 @@ def design_point(electrical: Electrical) -> DesignPoint:
         return DesignPoint({}, {})
     index = {name: number for number, name in enumerate(dict.fromkeys(nodes.values()))}
     at = {terminal: index[name] for terminal, name in nodes.items()}
-    conductance = np.zeros((size, size))
-    injected = np.zeros(size)
+    conductance: Rows = [{} for _ in range(size)]
+    injected = [0.0] * size
     linked = _Islands(size)
 
     def resistor(a: int, b: int, siemens: float) -> None:
         linked.join(a, b)
-        conductance[a, a] += siemens
-        conductance[b, b] += siemens
-        conductance[a, b] -= siemens
-        conductance[b, a] -= siemens
+        for row, column in ((a, b), (b, a)):
+            conductance[row][row] = conductance[row].get(row, 0.0) + siemens
+            conductance[row][column] = conductance[row].get(column, 0.0) - siemens
 
     def drive(plus: int, minus: int, amperes: float) -> None:
         injected[plus] += amperes
@@ -108,26 +110,55 @@ def design_point(electrical: Electrical) -> DesignPoint:
         drive(at[pair_load.plus], at[pair_load.minus], -amperes * sign)
         linked.join(at[pair_load.plus], at[pair_load.minus])
 
-    volts_at = np.full(size, np.nan)
+    volts_at: dict[int, float] = {}
     for group in linked.groups():
-        rows = np.array(group)
-        held = rows[1:]
-        volts_at[rows[0]] = 0.0
-        if len(held):
-            block = conductance[np.ix_(held, held)]
-            try:
-                volts_at[held] = np.linalg.solve(block, injected[held])
-            except np.linalg.LinAlgError:
-                volts_at[rows] = np.nan
-                continue
-        volts_at[rows] -= volts_at[rows].min()
-    voltage = {t: float(volts_at[n]) for t, n in at.items() if np.isfinite(volts_at[n])}
+        solved = _solve(conductance, injected, group)
+        lowest = min(solved.values(), default=0.0)
+        volts_at |= {node: volts - lowest for node, volts in solved.items()}
+    voltage = {t: volts_at[n] for t, n in at.items() if n in volts_at}
     current = {
         c.tag: (voltage[c.start] - voltage[c.end]) / max(electrical.resistance_ohm(c), _SMALL_OHM)
         for c in live
         if c.start in voltage and c.end in voltage
     }
     return DesignPoint(voltage, current)
+
+
+def _solve(conductance: Rows, injected: list[float], group: list[int]) -> dict[int, float]:
+    """Volts of the nodes of an island against its first; empty where they are not determined.
+
+    Gaussian elimination, the node with the fewest neighbours first: wiring is nearly a tree, so hardly
+    anything fills up, and no library has to be loaded. A conductance matrix with one node held is
+    symmetric and diagonally dominant, so the pivots need no search.
+    """
+    held = set(group[1:])
+    rows = {n: {m: s for m, s in conductance[n].items() if m in held} for n in held}
+    right = {n: injected[n] for n in held}
+    whole = {n: rows[n].get(n, 0.0) for n in held}
+    queue = [(len(rows[n]), n) for n in held]
+    heapq.heapify(queue)
+    done: list[tuple[int, dict[int, float], float]] = []
+    while queue:
+        degree, node = heapq.heappop(queue)
+        if node not in rows or degree != len(rows[node]):
+            continue  # out of date: it stands in the queue again
+        row = rows.pop(node)
+        pivot = row.pop(node, 0.0)
+        if not pivot > _SINGULAR * whole[node]:
+            return {}
+        done.append((node, row, pivot))
+        for other, siemens in row.items():
+            share = siemens / pivot
+            target = rows[other]
+            del target[node]
+            right[other] -= share * right[node]
+            for column, value in row.items():
+                target[column] = target.get(column, 0.0) - share * value
+            heapq.heappush(queue, (len(target), other))
+    volts = {group[0]: 0.0}
+    for node, row, pivot in reversed(done):
+        volts[node] = (right[node] - sum(siemens * volts[other] for other, siemens in row.items())) / pivot
+    return volts if all(map(math.isfinite, volts.values())) else {}
 
 
 def _nodes(electrical: Electrical) -> dict[str, str]:

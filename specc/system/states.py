@@ -152,6 +152,7 @@ class Situations:
     def __post_init__(self) -> None:
         self._logics = [Logic(self.connected, state) for state in _hand_states(self.connected)]
         self._running: dict[Situation, frozenset[str]] = {}
+        self._actions: dict[tuple[str, str, tuple[Device, ...]], Action] = {}
 
     def runs(self, pump: Device, situation: Situation) -> bool:
         """Does the pump run in this situation, in some state of what is worked by hand?"""
@@ -163,9 +164,16 @@ class Situations:
 
     def action(self, pump: Device, switch: Device, others: Iterable[Device]) -> Action:
         """What a switch does to a pump, in every situation of the other switches."""
+        acting = tuple(other for other in others if other is not switch)
+        key = (pump.tag, switch.tag, acting)
+        if key not in self._actions:
+            self._actions[key] = self._work_out(pump, switch, acting)
+        return self._actions[key]
+
+    def _work_out(self, pump: Device, switch: Device, others: Iterable[Device]) -> Action:
         works = inverted = False
         runs_on: Situation | None = None
-        for situation in self.of(other for other in others if other is not switch):
+        for situation in self.of(others):
             clear = self.runs(pump, situation)
             guarded = self.runs(pump, situation | {switch.tag})
             works |= clear and not guarded

@@ -44,7 +44,8 @@ def test_mean_counts_every_string() -> None:
 
     (finding,) = found(UNLIKE_STRINGS, edit)
 
-    assert finding.subject == "PV1" and "43.2 V" in finding.actual
+    assert finding.subject == "PV1"
+    assert "43.2 V" in finding.actual
 
 
 def test_arrays_on_controllers_of_their_own_are_not_compared() -> None:

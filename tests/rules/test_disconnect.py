@@ -44,7 +44,9 @@ def test_second_source_past_the_breaker_is_found() -> None:
 
     (finding,) = found(MISSING, edit)
 
-    assert finding.subject == "CB1" and "PV2" in finding.message and "PV1" not in finding.message
+    assert finding.subject == "CB1"
+    assert "PV2" in finding.message
+    assert "PV1" not in finding.message
 
 
 def test_array_straight_on_a_battery_needs_a_means_to_cut() -> None:
@@ -153,3 +155,14 @@ def test_distance_that_nobody_gives_is_no_pass() -> None:
     edit = {"part:isolator-r.lockable": False, "sightlines.1.between": ["array", "well"]}
 
     assert missing(OUT_OF_SIGHT, edit) == ["between, distance"]
+
+
+def test_negative_bonded_inside_a_controller_counts_as_grounded() -> None:
+    edit = {
+        "part:booster-r.bond_inside": True,
+        "grounding.GB1": None,
+        "enclosures.BOX1.holds": ["Q1", "CB1", "F1", "DS1"],
+        "runs.R5.conductors": [{"from": "CB1.case", "to": "BOX1.ground", "color": "green"}],
+    }
+
+    assert found(POLES, edit) == []

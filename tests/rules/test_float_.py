@@ -36,7 +36,7 @@ def test_wrong_way_in_the_motor_line_is_found() -> None:
 def test_every_switch_is_judged_by_itself() -> None:
     edit = {"switches.LS1.closes_on": "rise", "switches.TS1.closes_on": "rise"}
 
-    # With two of them wrong the pump never runs, so neither can be called right.
+    # The pump runs only while both events have happened: each is the wrong way round, LS2 is not.
     assert subjects(found(WRONG_WAY, edit)) == {"LS1", "TS1"}
 
 
@@ -88,7 +88,8 @@ def test_array_line_without_a_controller_counts_the_array() -> None:
 
     (finding,) = found(CONTACT_RATING, edit)
 
-    assert "15 A" in finding.required and "motor" in finding.required
+    assert "15 A" in finding.required
+    assert "motor" in finding.required
 
 
 @pytest.mark.parametrize(
@@ -104,7 +105,9 @@ def test_missing_rating_is_no_pass(edit: dict[str, Any], key: str) -> None:
 
 
 def test_spare_contact_of_a_change_over_float_is_not_looked_at() -> None:
-    findings = check_edited({"switches.LS1.part": "float-switch-dc-10a-changeover"}, (CONTACT_RATING,)).findings
+    findings = check_edited(
+        {"switches.LS1.part": "float-switch-dc-10a-changeover"}, (CONTACT_RATING,)
+    ).findings
 
     assert [f.verdict for f in findings if f.subject == "LS1"] == [Verdict.SATISFIED]
 

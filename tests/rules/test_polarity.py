@@ -30,7 +30,8 @@ def test_names_the_conductors_to_swap_where_the_colours_change() -> None:
 
     (finding,) = found(REVERSED, edit)
 
-    assert "R3.4" in finding.fix and "R3.5" in finding.fix
+    assert "R3.4" in finding.fix
+    assert "R3.5" in finding.fix
     assert finding.severity is Severity.ERROR
 
 
@@ -48,7 +49,8 @@ def test_battery_crossed_on_its_charge_controller_is_a_danger() -> None:
 
     findings = found(REVERSED, edit)
 
-    assert findings and all(f.severity is Severity.DANGER for f in findings)
+    assert findings
+    assert all(f.severity is Severity.DANGER for f in findings)
     assert subjects(findings) & {"BT1", "CC1"}
 
 
@@ -61,11 +63,15 @@ def test_one_array_of_two_in_parallel_crossed_is_a_danger() -> None:
 
     findings = found(REVERSED, edit)
 
-    assert findings and all(f.severity is Severity.DANGER for f in findings)
+    assert findings
+    assert all(f.severity is Severity.DANGER for f in findings)
 
 
 def test_motor_minus_on_an_array_plus_is_found() -> None:
-    edit = {"runs.R3.conductors[0].to": "P1.-", "runs.R3.conductors[1]": {"from": "Q1.2", "to": "P1.+", "color": "red"}}
+    edit = {
+        "runs.R3.conductors[0].to": "P1.-",
+        "runs.R3.conductors[1]": {"from": "Q1.2", "to": "P1.+", "color": "red"},
+    }
 
     assert subjects(found(REVERSED, edit)) == {"P1"}
 
@@ -80,7 +86,8 @@ def test_load_on_no_source_is_not_called_right() -> None:
 def test_conductor_straight_across_a_source_is_a_short() -> None:
     (finding,) = found(SHORT, {"runs.R2.conductors[3]": {"from": "Q1.2", "to": "CB1.pv-", "color": "red"}})
 
-    assert finding.subject == "PV1" and "R2.4" in finding.message
+    assert finding.subject == "PV1"
+    assert "R2.4" in finding.message
 
 
 def test_each_source_is_answered_for() -> None:
@@ -99,7 +106,8 @@ def test_change_over_contact_shorts_in_one_of_its_two_positions_only() -> None:
 
     (finding,) = found(SHORT, edit)
 
-    assert finding.subject == "CB1" and "LS1" in finding.message
+    assert finding.subject == "CB1"
+    assert "LS1" in finding.message
 
 
 def test_change_over_contact_that_ties_an_idle_motor_to_its_negative_is_no_short() -> None:
@@ -129,7 +137,8 @@ def test_polarised_breaker_in_one_of_two_parallel_strings_is_wrong_either_way() 
 
     (finding,) = found(BREAKER_DIRECTION, edit)
 
-    assert finding.subject == "Q1" and "PV2" in finding.message
+    assert finding.subject == "Q1"
+    assert "PV2" in finding.message
 
 
 def test_breaker_marked_plus_and_minus_faces_the_source_by_the_leg() -> None:

@@ -9,7 +9,9 @@ from specc.rules.terminal import RANGE
 from tests.rules.answers import found, missing, subjects
 
 
-@pytest.mark.parametrize(("size", "fires"), [("14 AWG", False), ("10 AWG", False), ("16 AWG", True), ("8 AWG", True)])
+@pytest.mark.parametrize(
+    ("size", "fires"), [("14 AWG", False), ("10 AWG", False), ("16 AWG", True), ("8 AWG", True)]
+)
 def test_ends_of_the_range(size: str, fires: bool) -> None:
     findings = [f for f in found(RANGE, {"runs.R2.size": size}) if "CB1" in f.message]
 
@@ -17,7 +19,9 @@ def test_ends_of_the_range(size: str, fires: bool) -> None:
 
 
 # ASTM B258: 14 AWG 2.08 mm², 10 AWG 5.26 mm².
-@pytest.mark.parametrize(("size", "fires"), [("1.5 mm2", True), ("2.5 mm2", False), ("4 mm2", False), ("6 mm2", True)])
+@pytest.mark.parametrize(
+    ("size", "fires"), [("1.5 mm2", True), ("2.5 mm2", False), ("4 mm2", False), ("6 mm2", True)]
+)
 def test_metric_conductor_in_a_terminal_marked_in_gauge(size: str, fires: bool) -> None:
     findings = [f for f in found(RANGE, {"job.rulebook": "iec", "runs.R2.size": size}) if "CB1" in f.message]
 

@@ -11,7 +11,8 @@ from tests.rules.answers import found, subjects
 def test_names_the_two_nets_and_the_free_terminals_that_should_meet() -> None:
     (finding,) = found(OPEN_PATH, {"runs.R2.conductors[2]": None})
 
-    assert "F1.2" in finding.fix and "DS1.1" in finding.fix
+    assert "F1.2" in finding.fix
+    assert "DS1.1" in finding.fix
 
 
 def test_array_that_feeds_nothing_is_found_beside_one_that_does() -> None:
@@ -48,7 +49,8 @@ def test_two_pumps_in_series_are_on_a_closed_path() -> None:
 def test_both_motor_leads_on_one_net_are_no_closed_path() -> None:
     (finding,) = found(OPEN_PATH, {"runs.R3.conductors[1].from": "DS1.2"})
 
-    assert finding.subject == "P1" and "one net" in finding.message
+    assert finding.subject == "P1"
+    assert "one net" in finding.message
 
 
 def test_batteries_side_by_side_feed_nothing_by_that() -> None:
@@ -67,11 +69,16 @@ def test_contact_that_is_open_in_the_clear_is_named() -> None:
 
     (finding,) = found(OPEN_PATH, edit)
 
-    assert finding.subject == "P1" and "LS1" in finding.message and "LS1" in finding.fix
+    assert finding.subject == "P1"
+    assert "LS1" in finding.message
+    assert "LS1" in finding.fix
 
 
 def test_output_that_nobody_uses_is_no_fault() -> None:
-    edit = {**BATTERY, "controllers.LV1": {"part": "low-voltage-disconnect-24v-20a", "location": "pump house"}}
+    edit = {
+        **BATTERY,
+        "controllers.LV1": {"part": "low-voltage-disconnect-24v-20a", "location": "pump house"},
+    }
     edit["runs.R2.conductors"] = [
         *BATTERY["runs.R2.conductors"],
         {"from": "BT1.+", "to": "LV1.battery+", "color": "red"},

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from specc.system.network import _solve
 from tests.reference import read_edited
 
 
@@ -65,3 +66,32 @@ def test_terminals_on_no_source_have_no_voltage() -> None:
 
     # The breaker is left without its array: nothing can be said of the way behind it.
     assert system.walked.voltage("CB1.pv+", "CB1.pv-") is None
+
+
+def test_a_meshed_island_is_solved_as_the_reference_library_solves_it() -> None:
+    """Random connected meshes with conductances over eight decades, against LAPACK through numpy."""
+    chance = np.random.default_rng(7)
+    for size in (2, 3, 8, 40):
+        matrix = np.zeros((size, size))
+        links = [(n, int(chance.integers(0, n))) for n in range(1, size)]
+        links += [tuple(map(int, chance.choice(size, 2, replace=False))) for _ in range(size)]
+        for a, b in links:
+            siemens = 10.0 ** chance.uniform(-4, 4)
+            matrix[[a, b], [a, b]] += siemens
+            matrix[[a, b], [b, a]] -= siemens
+        injected = chance.normal(size=size)
+        rows = [{m: float(v) for m, v in enumerate(row) if v} for row in matrix]
+
+        volts = _solve(rows, injected.tolist(), list(range(size)))
+
+        expected = np.linalg.solve(matrix[1:, 1:], injected[1:])
+        assert volts[0] == 0.0
+        assert [volts[n] for n in range(1, size)] == pytest.approx(expected.tolist(), rel=1e-7)
+
+
+def test_nodes_that_nothing_holds_have_no_voltage() -> None:
+    """Two pairs that no conductor joins: the second floats, and no figure may be given for it."""
+    rows = [{0: 2.0, 1: -2.0}, {1: 2.0, 0: -2.0}, {2: 3.0, 3: -3.0}, {3: 3.0, 2: -3.0}]
+
+    assert _solve(rows, [0.0, 1.0, 1.0, -1.0], [0, 1, 2, 3]) == {}
+    assert _solve(rows, [0.0, 1.0, 1.0, -1.0], [0, 1]) == {0: 0.0, 1: 0.5}

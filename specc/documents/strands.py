@@ -1,0 +1,163 @@
+"""What the one-line draws of the wiring: strands from device to device, through terminal blocks, returns folded.
+
+A *strand* is one conductor, or several end to end where a terminal block only joins them. A
+terminal block on which more than two conductors meet stays a device of the drawing. The return
+(negative) of a run is not drawn beside its positive: one line stands for both, and shows whatever
+switch or fuse stands in either.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from specc.system.model import Conductor, Device
+from specc.system.roles import Role, role_of
+from specc.system.system import System
+
+GROUNDING = ("equipment ground", "electrode", "system bond")
+
+
+@dataclass(frozen=True)
+class Strand:
+    """Conductors end to end between two devices, in the direction of energy where there is one."""
+
+    start: Device
+    end: Device
+    conductors: tuple[Conductor, ...]
+    role: Role
+
+    @property
+    def runs(self) -> tuple[str, ...]:
+        """Tags of the runs that it passes through, in order."""
+        return tuple(dict.fromkeys(c.run.tag for c in self.conductors))
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the drawing: a strand, and the return conductors that it stands for as well."""
+
+    strand: Strand
+    folded: tuple[Conductor, ...] = ()
+
+    @property
+    def conductors(self) -> tuple[Conductor, ...]:
+        """Every conductor that the line stands for."""
+        return (*self.strand.conductors, *self.folded)
+
+
+def lines_of(system: System) -> tuple[Line, ...]:
+    """The lines of the drawing: power first, then control and grounding, in the order of the spec."""
+    strands = [s for s in _strands(system) if s.start is not s.end]
+    returns = [s for s in strands if _may_fold(s, strands)]
+    lines = [Line(s) for s in strands if s not in returns]
+    lines = _fold(lines, returns)
+    return tuple(lines)
+
+
+def _strands(system: System) -> Iterator[Strand]:
+    """Conductors, spliced through every block terminal pair on which just two of them meet."""
+    joined = _block_groups(system)
+    at: dict[str, list[Conductor]] = defaultdict(list)
+    for conductor in system.conductors:
+        for end in (conductor.start, conductor.end):
+            if end in joined:
+                at[joined[end]].append(conductor)
+    splices = {group for group, meeting in at.items() if len(meeting) == 2 and meeting[0] is not meeting[1]}
+    used: set[str] = set()
+    for conductor in system.conductors:
+        if conductor.tag in used:
+            continue
+        chain, ends = [conductor], [conductor.start, conductor.end]
+        for side in (0, 1):
+            while joined.get(ends[side]) in splices:
+                meeting = at[joined[ends[side]]]
+                other = meeting[1] if meeting[0] is (chain[0] if side == 0 else chain[-1]) else meeting[0]
+                if other in chain:
+                    break
+                near = other.start if joined.get(other.start) == joined[ends[side]] else other.end
+                chain = [other, *chain] if side == 0 else [*chain, other]
+                ends[side] = other.end if near == other.start else other.start
+        used |= {c.tag for c in chain}
+        yield _directed(system, tuple(chain), ends)
+
+
+def _block_groups(system: System) -> dict[str, str]:
+    """Terminals of terminal blocks -> the name of the group that they are joined in."""
+    groups: dict[str, str] = {}
+    for device in system.of_kind("terminal_block"):
+        pairs = [*device.part.joined, *device.spec.links]
+        names = {t.name: t.name for t in device.part.terminals}
+        for pair in pairs:
+            first = names[pair[0]]
+            for name in pair[1:]:
+                old = names[name]
+                names = {n: first if g == old else g for n, g in names.items()}
+        groups |= {f"{device.tag}.{name}": f"{device.tag}.{group}" for name, group in names.items()}
+    return groups
+
+
+def _directed(system: System, chain: tuple[Conductor, ...], ends: list[str]) -> Strand:
+    """The strand with the end nearer to its source first."""
+    start, end = (system.terminal(name).device for name in ends)
+    role = role_of(system.connected, system.walked, chain[0])
+    branch = system.walked.branch(chain[0])
+    if branch is not None and branch.sole:
+        # The chain may run against its first conductor.
+        with_branch = ends[0] == chain[0].start or (len(chain) > 1 and ends[0] != chain[0].end)
+        near, far = ("start", "end") if with_branch else ("end", "start")
+        for pair in system.walked.crossings(branch):
+            if pair.source in system.walked.sources_on(
+                branch, far
+            ) and pair.source not in system.walked.sources_on(branch, near):
+                return Strand(end, start, tuple(reversed(chain)), role)
+    return Strand(start, end, chain, role)
+
+
+def _may_fold(strand: Strand, strands: Iterable[Strand]) -> bool:
+    """Is this a return whose circuit is drawn anyway?
+
+    A device that only returns pass through (a fuse in the negative) must be seen: its strands stay.
+    """
+    if strand.role.pole != "-":
+        return False
+    shown = {d.tag for s in strands if s.role.pole in ("+", "link") for d in (s.start, s.end)}
+    return all(d.tag in shown or d.kind == "terminal_block" for d in (strand.start, strand.end))
+
+
+def _fold(lines: list[Line], returns: list[Strand]) -> list[Line]:
+    """Hangs each return conductor on the positive line of its run, the one that shares most ends with it."""
+    for strand in returns:
+        left = [c for c in strand.conductors if not _hang(c, strand, lines)]
+        if len(left) == len(strand.conductors) and _alone(strand, lines):
+            lines.append(Line(strand))
+    return lines
+
+
+def _hang(conductor: Conductor, strand: Strand, lines: list[Line]) -> bool:
+    best, most = -1, -1
+    for number, line in enumerate(lines):
+        if line.strand.role.pole not in ("+", "link") or conductor.run.tag not in line.strand.runs:
+            continue
+        shared = len({line.strand.start, line.strand.end} & {strand.start, strand.end})
+        if shared > most:
+            best, most = number, shared
+    if best >= 0:
+        lines[best] = Line(lines[best].strand, (*lines[best].folded, conductor))
+    return best >= 0
+
+
+def _alone(strand: Strand, lines: Iterable[Line]) -> bool:
+    """Is there no drawn way at all between the ends of a return?"""
+    near: dict[str, set[str]] = defaultdict(set)
+    for line in lines:
+        if line.strand.role.pole in ("+", "link"):
+            near[line.strand.start.tag].add(line.strand.end.tag)
+            near[line.strand.end.tag].add(line.strand.start.tag)
+    seen, waiting = {strand.start.tag}, [strand.start.tag]
+    while waiting:
+        for tag in near[waiting.pop()] - seen:
+            seen.add(tag)
+            waiting.append(tag)
+    return strand.end.tag not in seen

@@ -1,0 +1,90 @@
+"""What the one-line says of a job: every device, the runs, one line for both conductors."""
+
+from __future__ import annotations
+
+import pytest
+
+from specc.documents.one_line import one_line
+from specc.pipeline import compile_spec
+from tests.reference import EXAMPLES, read_edited
+
+
+def test_one_line_stands_for_both_conductors_of_a_run() -> None:
+    links = [link for link in one_line(read_edited({})).links if link.tag == "R1"]
+
+    assert [(link.from_tag, link.to_tag, link.conductors) for link in links] == [("PV1", "Q1", 2)]
+    assert any("ground 12 AWG" in caption for caption in links[0].captions)
+
+
+def test_a_fuse_in_the_return_is_drawn() -> None:
+    diagram = one_line(
+        read_edited(
+            {
+                "fuses.F2": {"part": "fuse-r", "location": "pump house"},
+                "runs.R1.conductors[1].to": "F2.1",
+                "runs.R2.conductors[3]": {"from": "F2.2", "to": "CB1.pv-", "color": "white"},
+            }
+        )
+    )
+
+    assert "F2" in {device.tag for device in diagram.devices}
+    assert {"F2"} & {end for link in diagram.links for end in (link.from_tag, link.to_tag)}
+
+
+def test_a_block_that_only_joins_two_wires_is_not_drawn_but_its_runs_are_named() -> None:
+    diagram = one_line(
+        read_edited(
+            {
+                "terminal_blocks.TB1": {"part": "block-r", "location": "pump house"},
+                "runs.R4.conductors[0].to": "TB1.1",
+                "runs.R7": {
+                    "wire": "control-r",
+                    "size": "18 AWG",
+                    "length": "2 m",
+                    "laid": "in enclosure",
+                    "conductors": [{"from": "TB1.2", "to": "LS1.1", "color": "blue"}],
+                },
+            }
+        )
+    )
+
+    assert "TB1" not in {device.tag for device in diagram.devices}
+    assert any(link.tag in ("R4, R7", "R7, R4") for link in diagram.links)
+
+
+def test_water_runs_from_source_to_tank() -> None:
+    water = [(link.from_tag, link.to_tag) for link in one_line(read_edited({})).links if link.kind == "water"]
+
+    assert water == [
+        ("WELL", "FL1"),
+        ("FL1", "PR1"),
+        ("PR1", "P1"),
+        ("P1", "RV1"),
+        ("RV1", "CV1"),
+        ("CV1", "TK1"),
+    ]
+
+
+@pytest.mark.parametrize("path", sorted(EXAMPLES.glob("*.toml")), ids=lambda p: p.stem)
+def test_every_device_and_run_of_an_example_is_on_its_diagram(path: object) -> None:
+    assert hasattr(path, "name")
+    if path.name.endswith("parts.toml"):
+        pytest.skip("a catalogue")
+    compiled = compile_spec(
+        path.read_bytes(), path.name, lambda name: (EXAMPLES / name).read_bytes(), strict=True
+    )
+    system = compiled.system
+    assert system is not None
+    diagram = one_line(system)
+    shown = {device.tag for device in diagram.devices}
+    # Raceways and enclosures are captions and outlines; a block that only splices is not drawn.
+    wanted = {
+        d.tag for d in system.devices.values() if d.kind not in ("raceway", "enclosure", "terminal_block")
+    }
+
+    assert wanted <= shown
+    named = {tag for link in diagram.links for tag in link.tag.split(", ")}
+    assert {
+        r for r in system.connected.runs if any(c for c in system.connected.runs[r].conductors)
+    } >= named - set(system.connected.pipes)
+    assert set(system.connected.pipes) <= named

@@ -1,0 +1,97 @@
+"""The parts list: everything once, whole packs, with what is implied."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from specc.documents.parts_list import parts_list
+from specc.documents.tables import Cell
+from tests.reference import read_edited
+
+
+def _rows(edit: dict[str, object] | None = None) -> list[dict[str, Cell]]:
+    return [dict(row) for row in parts_list(read_edited(edit or {})).rows]
+
+
+def _row(rows: list[dict[str, Cell]], part: str, words: str = "") -> dict[str, Cell]:
+    found = [r for r in rows if r["part"] == part and words in str(r["what"])]
+    assert len(found) == 1, [r["what"] for r in rows if r["part"] == part]
+    return found[0]
+
+
+def test_modules_count_series_times_strings() -> None:
+    row = _row(_rows(), "panel-r")
+
+    assert row["packs"] == 4
+    assert row["total"] == pytest.approx(4 * 95.0)
+    assert row["used"] == "PV1"
+
+
+def test_wire_is_rolled_up_by_size_and_colour_with_allowance_and_whole_spools() -> None:
+    # Red 10 AWG: R1.1 10 m, R2.1 to R2.3 0.9 m, R3.1 10 m = 20.9 m; 10 % more is 22.99 m: one spool of 30 m.
+    row = _row(_rows(), "thwn2-r", "10 AWG, red")
+
+    assert row["packs"] == 1
+    assert str(row["needed"]) == "23 m"
+    assert row["used"] == "R1.1, R2.1, R2.2, R2.3, R3.1"
+
+
+def test_a_longer_run_needs_the_next_spool() -> None:
+    assert _row(_rows({"runs.R1.length": "20 m"}), "thwn2-r", "10 AWG, red")["packs"] == 2
+
+
+def test_pipe_is_bought_in_whole_coils() -> None:
+    # 126 m of pipe, 5 % more is 132.3 m: three coils of 50 m.
+    row = _row(_rows(), "pipe-r")
+
+    assert row["packs"] == 3
+    assert row["used"] == "S1, S2, S3, D1, D2, D3"
+
+
+def test_raceway_is_bought_in_whole_sticks() -> None:
+    # 20 m and 10 % more: 22 m, 8 sticks of 3 m.
+    assert _row(_rows(), "conduit-r")["packs"] == 8
+
+
+def test_a_fuse_brings_its_holder() -> None:
+    assert _row(_rows(), "holder-r")["used"] == "F1"
+
+
+def test_fittings_are_counted_by_name_and_size() -> None:
+    rows = _rows()
+    elbows = next(r for r in rows if "elbow" in str(r["what"]).casefold())
+
+    assert elbows["needed"] == "2"
+    assert elbows["used"] == "S1"
+
+
+def test_every_conductor_end_gets_a_tag() -> None:
+    system = read_edited({})
+    row = next(r for r in parts_list(system).rows if r["part"] == "wire-marker-set")
+
+    assert row["needed"] == str(2 * len(system.conductors))
+
+
+def test_the_total_is_the_sum_of_the_priced_lines() -> None:
+    table = parts_list(read_edited({}))
+    priced = [row["total"] for row in table.rows if isinstance(row["total"], float)]
+
+    assert table.totals["total"] == pytest.approx(math.fsum(priced))
+    assert priced
+
+
+def test_every_part_of_the_spec_is_on_the_list() -> None:
+    system = read_edited({})
+    used = " ".join(str(row["used"]) for row in parts_list(system).rows)
+    tags = {d.tag for d in system.devices.values() if d.part is not None}
+
+    assert {tag for tag in tags if tag not in used.replace(",", " ").split()} == set()
+
+
+def test_what_has_no_price_is_said() -> None:
+    table = parts_list(read_edited({"part:pump-r.price": None}))
+
+    assert any("no price" in note for note in table.notes)
+    assert next(r for r in table.rows if r["part"] == "pump-r")["total"] is None

@@ -1,0 +1,112 @@
+"""Edges of the rule on values that look mistyped. Bands: common practice, no source."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from specc.diagnostics import Severity
+from specc.reading.catalog import Catalog
+from specc.rulebooks import load_handbook
+from specc.rules.plausible import IMPLAUSIBLE, OF_KIND
+from specc.system.model import Device
+from tests.rules.answers import found, missing
+from tests.rules.by_subject import fired, held, not_checked
+
+NARROW = {"part:pipe-r.bore": "9 mm"}  # 2.6 m/s at 10 L/min
+
+
+@pytest.mark.parametrize(
+    ("edit", "subject"),
+    [
+        ({"part:panel-r.power": "120 W"}, "PV1"),  # 100.1 W by Vmp and Imp
+        ({"part:panel-r.vmp": "14 V"}, "PV1"),
+        ({"part:panel-r.isc": "5.6 A"}, "PV1"),
+        ({"part:panel-r.voc_coefficient": "-0.05 %/K"}, "PV1"),
+        ({"part:panel-r.cells": 60}, "PV1"),
+        ({"part:panel-r.series_fuse": "30 A"}, "PV1"),
+        ({"part:booster-r.efficiency": 0.5}, "CB1"),
+        ({"part:pump-r.efficiency": 0.7}, "P1"),
+        ({"part:pump-r.armature_resistance": "6 ohm"}, "P1"),
+        ({"site.sun": [3.0] * 11 + [10.0]}, ""),
+        ({"site.coldest_air": "21 degC"}, ""),
+        ({"source.WELL.low_water_level": "-8.1 m"}, "P1"),
+        ({"source.WELL.water_level": "-3.5 m"}, "WELL"),
+        ({"source.WELL.bottom": "-4.4 m"}, "WELL"),
+        ({"batteries.BT1": {"part": "battery-r"}, "part:battery-r.internal_resistance": "4.0 ohm"}, "BT1"),
+        (NARROW, "D3"),
+    ],
+)
+def test_what_lies_out_of_its_band_is_told(edit: dict[str, Any], subject: str) -> None:
+    finding = fired(IMPLAUSIBLE, edit)[subject]
+
+    assert finding.severity is Severity.WARNING
+    assert finding.fix
+
+
+@pytest.mark.parametrize(
+    ("power", "fires"), [("95 W", True), ("95.1 W", False), ("105 W", False), ("106 W", True)]
+)
+def test_label_power_just_in_and_out_of_5_percent(power: str, fires: bool) -> None:
+    # 18.0 V x 5.56 A = 100.08 W: 95.08 W to 105.08 W
+    assert bool(fired(IMPLAUSIBLE, {"part:panel-r.power": power})) is fires
+
+
+def test_hot_as_cold_is_no_range() -> None:
+    assert "" in fired(IMPLAUSIBLE, {"site.coldest_air": "19 degC", "site.hottest_air": "19 degC"})
+
+
+def test_feet_for_metres_are_suggested() -> None:
+    # 15 ft are 4.6 m
+    finding = fired(IMPLAUSIBLE, {"source.WELL.low_water_level": "-15 m", "source.WELL.intake": None})["P1"]
+
+    assert "ft meant" in finding.fix
+
+
+def test_fast_water_is_advice_before_it_is_a_warning() -> None:
+    # 10 L/min in 11 mm: 1.75 m/s
+    assert fired(IMPLAUSIBLE, {"part:pipe-r.bore": "11 mm"})["D3"].severity is Severity.ADVICE
+
+
+def test_a_wide_pipe_is_no_more_than_advice() -> None:
+    # 10 L/min in 60 mm: 0.06 m/s
+    findings = found(IMPLAUSIBLE, {"part:pipe-r.bore": "60 mm"})
+
+    assert findings
+    assert {f.severity for f in findings} == {Severity.ADVICE}
+
+
+def test_a_gap_in_the_data_sheet_does_not_hide_the_lift() -> None:
+    edit = {"part:pump-r.table": [], "source.WELL.low_water_level": "-34 m"}
+
+    assert missing(IMPLAUSIBLE, edit)
+    assert "P1" in fired(IMPLAUSIBLE, edit)
+
+
+def test_what_is_not_given_cannot_be_odd() -> None:
+    bare = {f"part:panel-r.{key}": None for key in ("power", "series_fuse", "voc_coefficient", "cells")}
+
+    assert not fired(IMPLAUSIBLE, bare)
+    assert "PV1" in held(IMPLAUSIBLE, bare)
+
+
+def test_a_pump_that_lifts_nothing_has_no_velocity() -> None:
+    curve = [
+        {"voltage": "24 V", "head": "10 m", "flow": "10 L/min", "current": "2 A"},
+        {"voltage": "24 V", "head": "20 m", "flow": "0 L/min", "current": "8 A"},
+    ]
+
+    assert "P1" in not_checked(IMPLAUSIBLE, {"part:pump-r.table": curve})
+
+
+@pytest.mark.parametrize("kind", ["panel", "controller", "battery", "pump"])
+def test_the_built_in_catalogue_is_plausible(kind: str) -> None:
+    book, odd = load_handbook(), []
+    for part in Catalog().parts(kind):
+        device = Device(part.id, kind, kind, None, part, (), None)
+        for value in OF_KIND[kind](device):
+            if not book.plausible(value.band).holds(value.value):
+                odd.append((part.id, value.what, value.value))
+
+    assert odd == []
