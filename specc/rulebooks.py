@@ -586,6 +586,11 @@ class Rulebook(_Tables):
         return Sourced(bool(row["value"]), row["source"])
 
 
+@cache
+def _handbook_table(folder: Path, file: str, name: str) -> Any:
+    return read_table(folder / f"{file}.toml", name)
+
+
 @dataclass(frozen=True)
 class Handbook:
     """Tables that belong to no code: pipe, fittings, plausible bands, practice limits. Raises NotInTable."""
@@ -593,7 +598,7 @@ class Handbook:
     folder: Path
 
     def _table(self, file: str, name: str) -> Any:
-        return read_table(self.folder / f"{file}.toml", name)
+        return _handbook_table(self.folder, file, name)
 
     def threshold(self, name: str) -> Sourced[float]:
         """A practice limit or allowance by its name in thresholds.toml, which ends in its unit."""

@@ -134,6 +134,22 @@ _ROWS = (
     ),
     ("fraction", "a fraction", "", "fraction", "%", "%", "%", "3 %"),
     ("money", "a sum of money", "", "money", "", "", "", "12.50"),
+    # The same kinds of value where people use another unit: a day's water, a tank's plan, a stamped rating.
+    (
+        "daily_flow",
+        "a flow",
+        "m3/s",
+        "m3_s",
+        "gal/day",
+        "L/day",
+        "gal/day L/day m3/day gal/min L/min m3/s",
+        "380 gal/day|1500 L/day",
+    ),
+    ("plan_area", "an area", "m2", "m2", "ft2", "m2", "ft2 m2 in2 cm2 mm2", "39 ft2|3.6 m2"),
+    ("modulus", "a modulus", "Pa", "pa", "ksi", "MPa", "ksi MPa psi kPa bar Pa", "130 ksi|900 MPa"),
+    ("vacuum", "a vacuum", "Pa", "pa", "inHg", "kPa", "inHg kPa mbar psi bar Pa", "12 inHg|40 kPa"),
+    ("rating_temperature", "a temperature", "K", "k", "degC", "degC", "degC degF K", "75 degC|167 degF"),
+    ("density", "a density", "kg/m3", "kg_m3", "kg/m3", "kg/m3", "kg/m3", "998 kg/m3"),
     ("count", "a count", "", "count", "", "", "", "2"),
     ("number", "a number", "", "number", "", "", "", "1.25"),
 )
@@ -187,6 +203,7 @@ _UNITS: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
         "bar": ("bar", ("bars",)),
         "mbar": ("millibar", ()),
         "psi": ("psi", ("lbf/in2", "lb/in2")),
+        "ksi": ("kilopsi", ()),
         "inHg": ("inch_of_mercury", ("in Hg",)),
         "N m": ("newton*metre", ("Nm", "N*m", "N·m", "newton metres")),
         "lbf in": ("pound_force*inch", ("lbf*in", "lbf·in", "in lbf", "in lb", "in-lb", "lb in", "lb-in")),
@@ -228,6 +245,7 @@ _UNITS: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
         "km/h": ("kilometre/hour", ()),
         "lb": ("pound", ("lbs", "pound", "pounds")),
         "kg": ("kilogram", ()),
+        "kg/m3": ("kilogram/metre**3", ()),
         "g": ("gram", ()),
         "s": ("second", ("sec", "second", "seconds")),
         "min": ("minute", ("minute", "minutes")),
@@ -260,12 +278,19 @@ _PRINTED: Mapping[str, tuple[float, float]] = MappingProxyType(
         "in": (0.0254, 0.0),
         "mm": (0.001, 0.0),
         "in2": (0.00064516, 0.0),
+        "ft2": (0.09290304, 0.0),
+        "m2": (1.0, 0.0),
         "mm2": (1e-6, 0.0),
         "gal": (0.003785411784, 0.0),
         "L": (0.001, 0.0),
         "gal/min": (0.003785411784 / 60, 0.0),
+        "gal/day": (0.003785411784 / 86400, 0.0),
+        "L/day": (0.001 / 86400, 0.0),
         "L/min": (0.001 / 60, 0.0),
         "psi": (6894.757293168361, 0.0),
+        "ksi": (6894757.293168361, 0.0),
+        "MPa": (1e6, 0.0),
+        "inHg": (3386.389, 0.0),
         "kPa": (1000.0, 0.0),
         "lbf in": (6894.757293168361 * 0.0254**3, 0.0),
         "N m": (1.0, 0.0),
@@ -287,6 +312,7 @@ _PRINTED: Mapping[str, tuple[float, float]] = MappingProxyType(
         "m/s": (1.0, 0.0),
         "lb": (0.45359237, 0.0),
         "kg": (1.0, 0.0),
+        "kg/m3": (1.0, 0.0),
         "h": (3600.0, 0.0),
         "min": (60.0, 0.0),
         "rpm": (math.pi / 30, 0.0),
@@ -295,8 +321,20 @@ _PRINTED: Mapping[str, tuple[float, float]] = MappingProxyType(
     }
 )
 _LABELS = MappingProxyType(
-    {"degF": "°F", "degC": "°C", "in2": "in²", "mm2": "mm²", "W/m2": "W/m²", "kWh/m2": "kWh/m²"}
+    {
+        "degF": "°F",
+        "degC": "°C",
+        "in2": "in²",
+        "mm2": "mm²",
+        "ft2": "ft²",
+        "m2": "m²",
+        "kg/m3": "kg/m³",
+        "W/m2": "W/m²",
+        "kWh/m2": "kWh/m²",
+    }
 )
+# Temperatures on a scale, not differences: their zero is shifted, and none lies below absolute zero.
+_ON_A_SCALE = ("temperature", "rating_temperature")
 
 _LONGEST_TEXT = 80  # no honest quantity is longer, and long digits cost time
 _MOST_DECIMALS = 9
@@ -307,6 +345,10 @@ _FRACTION = r"(?:(?P<whole>[0-9]+)(?:-|\s+))?(?P<top>[0-9]+)/(?P<bottom>[0-9]+)"
 _QUANTITY = re.compile(rf"(?P<sign>[+-]?)(?:{_FRACTION}|(?P<plain>{_NUMBER}))(?P<unit>.*)", re.DOTALL)
 _COMMA = r"[+-]?[0-9]+(?:,[0-9]+)+"
 _RANGE = rf"[+-]?(?>{_NUMBER})[^0-9,/]*?(?:\bto\b|\band\b|\.\.+|[-–—~])\s*[+-]?(?>{_NUMBER})(?!/)"
+_TWO_ENDS = (
+    rf"(?P<low>[+-]?(?>{_NUMBER}))(?P<unit_low>[^0-9,–—-]*?)(?:\bto\b|[–—-])\s*"
+    rf"(?P<high>[+-]?(?>{_NUMBER}))(?P<unit_high>[^0-9].*)"
+)
 # A unit that starts oddly, or holds a digit other than a square or a cube.
 _MORE_THAN_ONE = r"^[^\w%°'\"$]|_|(?<![a-zA-Z^*])[0-9]|(?<=[\^*])[^23*]|[14-9]"
 _NOT_FINITE = r"[+-]?(?:nan|inf|infinity)\b"
@@ -353,15 +395,47 @@ def parse_quantity(text: str, dimension: str) -> float:
         value = float(number * scale + shift)
     except OverflowError:
         raise QuantityError("not-finite", f"{_quoted(text)} is too large a number.") from None
-    if dimension == "temperature" and value < 0:
+    if dimension in _ON_A_SCALE and value < 0:
         raise QuantityError("not-finite", f"{_quoted(text)} lies below absolute zero.")
     return value
+
+
+def is_range(text: str) -> bool:
+    """Does a text look like "3 to 4 gal/min": two numbers with "to" or a dash between them?"""
+    return len(text) <= _LONGEST_TEXT and re.fullmatch(_TWO_ENDS, text.strip(), re.DOTALL) is not None
+
+
+def split_range(text: str, dimension: str) -> tuple[str, str]:
+    """The two ends of a range as texts of their own; the unit of the second serves a first without one.
+
+    Raises ``QuantityError`` for a text that is no range.
+    """
+    match = re.fullmatch(_TWO_ENDS, text.strip(), re.DOTALL)
+    if match is None or len(text) > _LONGEST_TEXT:
+        wanted = _takes(DIMENSIONS[dimension])
+        raise QuantityError("not-a-number", f"{_quoted(text)} is not a range: {wanted}.")
+    own, shared = match["unit_low"].strip(), match["unit_high"].strip()
+    return f"{match['low']} {own or shared}", f"{match['high']} {shared}"
+
+
+def parse_range(text: str, dimension: str) -> tuple[float, float]:
+    """Read ``"3 to 4 gal/min"`` as its two ends in SI, smaller first; one value is a range of no width.
+
+    Raises ``QuantityError`` as ``parse_quantity`` does, and for a range that runs from more to less.
+    """
+    if not is_range(text):
+        value = parse_quantity(text, dimension)
+        return value, value
+    low, high = (parse_quantity(end, dimension) for end in split_range(text, dimension))
+    if low > high:
+        raise QuantityError("not-a-number", f"{_quoted(text)} runs from more to less: smaller end first.")
+    return low, high
 
 
 def to_display(value: float, dimension: str, system: str) -> float:
     """An SI value in the unit that ``unit_label`` names. ``system`` is "us" or "si"."""
     size, zero = _PRINTED[_printed_unit(dimension, system)]
-    return value / size - (zero if dimension == "temperature" else 0.0)
+    return value / size - (zero if dimension in _ON_A_SCALE else 0.0)
 
 
 def unit_label(dimension: str, system: str) -> str:
@@ -384,7 +458,7 @@ def format_quantity(value: float, dimension: str, system: str, digits: int = 3) 
         text = _without_minus_zero(f"{shown:.2f}")
     else:
         # Near the zero of a shifted scale a significant digit says nothing.
-        most = _MOST_TEMPERATURE_DECIMALS if dimension == "temperature" else _MOST_DECIMALS
+        most = _MOST_TEMPERATURE_DECIMALS if dimension in _ON_A_SCALE else _MOST_DECIMALS
         text = _digits(shown, digits, most)
     return f"{text} {unit_label(dimension, system)}".rstrip()
 
@@ -576,7 +650,7 @@ def _conversion(symbol: str, dimension: str) -> tuple[Fraction, Fraction]:
     if not wanted.units:
         return Fraction(1), Fraction(0)
     if symbol in SCALES:
-        zero = ZEROS.get(symbol, "0") if dimension == "temperature" else "0"
+        zero = ZEROS.get(symbol, "0") if dimension in _ON_A_SCALE else "0"
         return Fraction(SCALES[symbol]), Fraction(zero)
     return _conversion_by_registry(symbol, wanted)
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 
-from specc.documents.diagram import Diagram, DiagramBox, DiagramDevice, DiagramLink, TitleBlock
+from specc.documents.diagram import Band, Diagram, DiagramBox, DiagramDevice, DiagramLink, TitleBlock
 from specc.documents.diagram import Kind as LinkKind
-from specc.documents.strands import GROUNDING, Strand, lines_of
+from specc.documents.strands import GROUNDING, Lines, Strand, lines_of
 from specc.system.missing import MissingDatum
 from specc.system.model import Conductor, Device
 from specc.system.roles import Role, role_of
@@ -22,7 +22,6 @@ _SYMBOLS = {
     "pump": "dc-motor-pump",
     "filter": "filter",
     "tank": "tank",
-    "grounding": "ground-rod",
     "enclosure": "bus-bar",
 }
 _SENSORS = {"level": "float-switch", "temperature": "temperature-switch", "pressure": "pressure-switch"}
@@ -34,16 +33,23 @@ _VALVES = {
     "priming tee": "priming-tee",
 }
 _SOURCES = {"dug well": "well", "bored well": "well"}
+_GROUNDING = {
+    "rod": "ground-rod",
+    "system bond": "system-bond",
+    "bonding bar": "bus-bar",
+    "surge device": "surge-device",
+}
 _HOLDS_BACK = "foot valve"
 
 
 def one_line(system: System, *, draft: bool = False) -> Diagram:
     """The diagram: devices with their ratings, one line a run between two devices, then the water path."""
     shown = {d.tag: d for d in system.devices.values() if _is_drawn(d)}
-    devices = [_device(system, device) for device in shown.values()]
+    wiring = lines_of(system)
+    devices = [_device(system, device, wiring.twins.get(device.tag, ())) for device in shown.values()]
     links = [
         link
-        for link in (*_wires(system, shown), *_pipes(system, shown))
+        for link in (*_wires(system, wiring, shown), *_pipes(system, shown))
         if not _goes_without_saying(link, shown)
     ]
     used = {tag for link in links for tag in (link.from_tag, link.to_tag)}
@@ -79,13 +85,14 @@ def _is_drawn(device: Device) -> bool:
     return device.table != "raceways"
 
 
-def _device(system: System, device: Device) -> DiagramDevice:
-    band = "energy"
+def _device(system: System, device: Device, twins: tuple[str, ...]) -> DiagramDevice:
+    band: Band = "energy"
     if device.table in ("pumps", "filters", "valves", "gauges", "source", "tank"):
         band = "water"
     elif device.kind in ("grounding", "enclosure"):
         band = "ground"
-    return DiagramDevice(device.tag, _symbol(device), captions_of(system, device), device.location or "", band)  # type: ignore[arg-type]
+    captions = (*captions_of(system, device), *(f"and {tag} in the negative" for tag in twins))
+    return DiagramDevice(device.tag, _symbol(device), captions, device.location or "", band)
 
 
 def _goes_without_saying(link: DiagramLink, shown: dict[str, Device]) -> bool:
@@ -106,6 +113,8 @@ def _symbol(device: Device) -> str:
             return _SENSORS[device.part.senses]
         case "valve":
             return _VALVES.get(device.part.type, "equipment")
+        case "grounding":
+            return _GROUNDING.get(device.part.type, "ground-rod")
         case "gauge":
             return "pressure-gauge" if device.part.measures in ("pressure", "vacuum") else "meter"
         case _:
@@ -200,22 +209,18 @@ def _try_voltage(system: System, device: Device) -> str:
         return ""
 
 
-def _wires(system: System, shown: dict[str, Device]) -> list[DiagramLink]:
+def _wires(system: System, wiring: Lines, shown: dict[str, Device]) -> list[DiagramLink]:
     """One line for all conductors of a run between the same two devices."""
     groups: dict[tuple[str, str, tuple[str, ...], LinkKind], list[Conductor]] = defaultdict(list)
-    for line in lines_of(system):
+    for line in wiring.lines:
         strand = line.strand
         ends = [_anchor(system, device, strand, shown) for device in (strand.start, strand.end)]
         if ends[0] is not None and ends[1] is not None and ends[0] is not ends[1]:
             groups[ends[0].tag, ends[1].tag, strand.runs, _kind(strand.role)].extend(line.conductors)
     return [
-        DiagramLink(_tag(runs), start, end, kind, _wire_captions(system, kind, group), len(group))
+        DiagramLink(", ".join(runs), start, end, kind, _wire_captions(system, kind, group), _count(group))
         for (start, end, runs, kind), group in groups.items()
     ]
-
-
-def _tag(runs: tuple[str, ...]) -> str:
-    return ", ".join(runs)
 
 
 def _kind(role: Role) -> LinkKind:
@@ -225,36 +230,48 @@ def _kind(role: Role) -> LinkKind:
 
 
 def _anchor(system: System, device: Device, strand: Strand, shown: dict[str, Device]) -> Device | None:
-    """The device itself; for the bond's end on an undrawn block, what else hangs on that net."""
+    """The device itself; for the bond's end on an undrawn block, what else hangs on that net, nearest first."""
     if device.tag in shown and not (device.kind == "terminal_block" and strand.role.kind in GROUNDING):
         return device
-    for conductor in strand.conductors:
-        for end in (conductor.start, conductor.end):
-            if system.terminal(end).device is device:
-                net = system.walked.net(end)
-                others = [system.terminal(name).device for name in system.walked.members.get(net, ())]
-                for kind in ("controller", "battery", "pump", "panel"):
-                    for other in others:
-                        if other.kind == kind and other.tag in shown:
-                            return other
-    return device if device.tag in shown else None
+    ends = {end for c in strand.conductors for end in (c.start, c.end)}
+    net = next((system.walked.net(end) for end in ends if system.terminal(end).device is device), None)
+    others = [system.terminal(name).device for name in system.walked.members.get(net or "", ())]
+    drawn = [d for d in others if d.tag in shown and d.kind in _ANCHORS]
+    return min(
+        drawn,
+        key=lambda d: (d.box != device.box, d.location != device.location, _ANCHORS.index(d.kind)),
+        default=device if device.tag in shown else None,
+    )
+
+
+_ANCHORS = ("controller", "battery", "panel", "isolator", "breaker", "pump")
+
+
+def _count(group: list[Conductor]) -> int:
+    """How many conductors lie side by side: those of the fullest run."""
+    return max(Counter(c.run.tag for c in group).values())
 
 
 def _wire_captions(system: System, kind: LinkKind, group: list[Conductor]) -> tuple[str, ...]:
-    """Number and size of the conductors, with the run's grounding conductor, then length and raceway."""
-    sizes = [f"{n} × {size}" if n > 1 else size for size, n in Counter(c.size for c in group).items()]
+    """A line or two for each run: number and size of conductors, its grounding conductor, length, raceway."""
     runs = list(dict.fromkeys(c.run for c in group))
-    if kind == "power":
-        ground = [
-            c
-            for run in runs
-            for c in run.conductors
-            if role_of(system.connected, system.walked, c).kind in GROUNDING
+    lines: list[str] = []
+    for run in runs:
+        sizes = [
+            f"{n} × {size}" if n > 1 else size
+            for size, n in Counter(c.size for c in group if c.run is run).items()
         ]
-        sizes += [f"ground {size}" for size in dict.fromkeys(c.size for c in ground)]
-    laid = [run.raceway.tag for run in runs if run.raceway is not None]
-    length = system.show(sum(run.spec.length for run in runs), "length", 3)
-    return (*sizes, ", ".join([length, *dict.fromkeys(laid)]))
+        if kind == "power":
+            ground = [
+                c.size
+                for c in run.conductors
+                if role_of(system.connected, system.walked, c).kind in GROUNDING and c not in group
+            ]
+            sizes += [f"ground {size}" for size in dict.fromkeys(ground)]
+        length = system.show(run.spec.length, "length", 3)
+        where = f"{length}, {run.raceway.tag}" if run.raceway is not None else length
+        lines += [*sizes, where] if len(runs) == 1 else [f"{run.tag}: {' + '.join(sizes)}, {where}"]
+    return tuple(lines)
 
 
 def _pipes(system: System, shown: dict[str, Device]) -> list[DiagramLink]:

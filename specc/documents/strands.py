@@ -9,7 +9,7 @@ switch or fuse stands in either.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from specc.system.model import Conductor, Device
@@ -47,13 +47,50 @@ class Line:
         return (*self.strand.conductors, *self.folded)
 
 
-def lines_of(system: System) -> tuple[Line, ...]:
+@dataclass(frozen=True)
+class Lines:
+    """The lines of the drawing, and devices that stand for a twin in the return: tag -> tags of its twins."""
+
+    lines: tuple[Line, ...]
+    twins: Mapping[str, tuple[str, ...]]
+
+
+def lines_of(system: System) -> Lines:
     """The lines of the drawing: power first, then control and grounding, in the order of the spec."""
     strands = [s for s in _strands(system) if s.start is not s.end]
-    returns = [s for s in strands if _may_fold(s, strands)]
-    lines = [Line(s) for s in strands if s not in returns]
-    lines = _fold(lines, returns)
-    return tuple(lines)
+    twin_of = _twins(strands)
+    returns = [s for s in strands if _may_fold(s, strands, twin_of)]
+    lines = _fold([Line(s) for s in strands if s not in returns], returns)
+    twins: dict[str, tuple[str, ...]] = defaultdict(tuple)
+    for twin, tag in twin_of.items():
+        twins[tag] += (twin,)
+    return Lines(tuple(lines), twins)
+
+
+def _twins(strands: Iterable[Strand]) -> dict[str, str]:
+    """Tag of a device in the return -> tag of the like device in the positive, between the same neighbours.
+
+    A floating battery has a fuse in either pole: on the one line they are one symbol with two tags,
+    not two fuses side by side.
+    """
+    by_pole: dict[str, dict[Device, set[Device]]] = {"+": defaultdict(set), "-": defaultdict(set)}
+    for strand in strands:
+        near = by_pole.get(strand.role.pole)
+        if near is not None:
+            near[strand.start].add(strand.end)
+            near[strand.end].add(strand.start)
+    found: dict[str, str] = {}
+    for device, neighbours in by_pole["-"].items():
+        if device in by_pole["+"] or device.kind not in ("fuse", "breaker", "isolator", "switch"):
+            continue
+        like = [
+            other
+            for other, others in by_pole["+"].items()
+            if other.kind == device.kind and others == neighbours and other not in by_pole["-"]
+        ]
+        if len(like) == 1 and like[0].tag not in found.values():
+            found[device.tag] = like[0].tag
+    return found
 
 
 def _strands(system: System) -> Iterator[Strand]:
@@ -115,14 +152,14 @@ def _directed(system: System, chain: tuple[Conductor, ...], ends: list[str]) -> 
     return Strand(start, end, chain, role)
 
 
-def _may_fold(strand: Strand, strands: Iterable[Strand]) -> bool:
+def _may_fold(strand: Strand, strands: Iterable[Strand], twin_of: Mapping[str, str]) -> bool:
     """Is this a return whose circuit is drawn anyway?
 
     A device that only returns pass through (a fuse in the negative) must be seen: its strands stay.
     """
     if strand.role.pole != "-":
         return False
-    shown = {d.tag for s in strands if s.role.pole in ("+", "link") for d in (s.start, s.end)}
+    shown = {d.tag for s in strands if s.role.pole in ("+", "link") for d in (s.start, s.end)} | set(twin_of)
     return all(d.tag in shown or d.kind == "terminal_block" for d in (strand.start, strand.end))
 
 

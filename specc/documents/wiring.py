@@ -14,6 +14,20 @@ from specc.system.model import Conductor, Device
 from specc.system.roles import role_of
 from specc.system.system import System
 
+# What a device is, where its captions do not say it.
+_NAMES = {
+    "panel": "PV array",
+    "battery": "battery",
+    "isolator": "isolator",
+    "breaker": "circuit breaker",
+    "fuse": "fuse",
+    "terminal_block": "terminal block",
+    "pump": "pump",
+    "level": "float switch",
+    "temperature": "temperature switch",
+    "pressure": "pressure switch",
+}
+
 InnerKind = Literal["contact", "fuse", "breaker", "join"]
 End = tuple[str, str]  # device tag, terminal name
 
@@ -117,11 +131,12 @@ def _posts(system: System, device: Device) -> tuple[Post, ...]:
 
 def _device(system: System, device: Device) -> WiredDevice:
     box = device.tag if device.kind == "enclosure" else device.box or ""
+    name = _NAMES.get(device.part.senses if device.kind == "switch" else device.kind)
     return WiredDevice(
         device.tag,
         _posts(system, device),
         tuple(_inners(system, device)),
-        captions_of(system, device),
+        ((name,) if name else ()) + captions_of(system, device),
         device.location or "",
         box,
     )

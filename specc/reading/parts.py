@@ -161,6 +161,8 @@ class Controller(Part):
     max_input_current: Current | None = None
     clips_input: bool | None = None  # limits excess input current instead of failing
     hold_voltage: Voltage | None = None  # array voltage that the input holds
+    hold_share: Share | None = None  # or the share of open-circuit voltage that it holds
+    tracks_maximum_power: bool | None = None  # of a charge controller: finds the panels' best voltage
     nominal_output: Voltage | None = None
     max_output_voltage: Voltage | None = None  # output clamp
     output_current: Current | None = None  # continuous

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
@@ -60,6 +60,40 @@ def quantity(dimension: str, low: float | None = None, high: float | None = None
     return Read(read)
 
 
+class Ranged(float):
+    """The cautious end of a value that may lie anywhere from ``low`` to ``high``.
+
+    A plain float to all who need one figure; whoever works out a spread asks for the ends.
+    """
+
+    low: float
+    high: float
+
+    def __new__(cls, low: float, high: float, cautious: float) -> Ranged:
+        made = super().__new__(cls, cautious)
+        made.low, made.high = low, high
+        return made
+
+
+def ranged(dimension: str, low: float, high: float, cautious: Literal["low", "high"]) -> Read:
+    """As ``quantity``, but a range such as ``"3 to 4 gal/min"`` is taken too, at its cautious end."""
+    plain = quantity(dimension, low, high).function
+
+    def read(value: Any) -> float:
+        if not isinstance(value, str) or not units.is_range(value):
+            return float(plain(value))
+        try:
+            ends = units.split_range(value, dimension)
+        except units.QuantityError as error:
+            raise PydanticCustomError(error.kind, error.message) from None
+        first, last = (plain(end) for end in ends)
+        if first > last:
+            raise PydanticCustomError("out-of-range", f'"{value}" runs from more to less: smaller end first')
+        return Ranged(first, last, first if cautious == "low" else last)
+
+    return Read(read)
+
+
 def _example(dimension: str) -> str:
     return "for instance " + " or ".join(f'"{text}"' for text in units.DIMENSIONS[dimension].examples[:2])
 
@@ -89,6 +123,8 @@ Head = Annotated[float, quantity("head", 0.0, 2_000.0)]
 Area = Annotated[float, quantity("area", 0.0, 1.0e6)]
 Volume = Annotated[float, quantity("volume", 0.0, 1.0e6)]
 Flow = Annotated[float, quantity("flow", 0.0, 1.0)]
+InflowFlow = Annotated[float, ranged("flow", 0.0, 1.0, "low")]
+DemandFlow = Annotated[float, ranged("flow", 0.0, 1.0, "high")]
 Pressure = Annotated[float, quantity("pressure", 0.0, 1.0e8)]
 AirTemperature = Annotated[float, quantity("temperature", 183.15, 333.15)]
 WaterTemperature = Annotated[float, quantity("temperature", 273.15, 313.15)]

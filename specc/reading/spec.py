@@ -15,8 +15,10 @@ from specc.reading.quantities import (
     Current,
     DeviceTemperature,
     Elevation,
+    DemandFlow,
     Flow,
     Head,
+    InflowFlow,
     Length,
     Pressure,
     ShortLength,
@@ -74,7 +76,7 @@ class Source(Model):
     intake: Elevation | None = None
     diameter: Length | None = None
     plan_area: Area | None = None  # of the water, where it is not a round well
-    inflow: Flow | None = None
+    inflow: InflowFlow | None = None  # may be a range, "3 to 4 gal/min"
     water_temperature: WaterTemperature | None = None
     casing: Literal["metal", "plastic", "concrete", "stone"] | None = None
     location: Place | None = None
@@ -85,7 +87,7 @@ class Tank(Model):
     part: PartId | None = None
     inlet: Elevation | None = None
     capacity: Volume | None = None
-    demand: Flow | None = None
+    demand: DemandFlow | None = None  # may be a range
     plan_area: Area | None = None
     overflow: Elevation | None = None
     overflow_size: ShortLength | None = None
@@ -128,6 +130,8 @@ class Panels(Device):
     tilt: Angle | None = None
     azimuth: Angle | None = None
     mounted: Literal["ground", "pole", "building"] | None = None
+    shading: Annotated[float, Field(ge=0.0, lt=1.0)] = 0.0  # share of the year's light that shade takes
+    soiling: Annotated[float, Field(ge=0.0, lt=1.0)] = 0.0  # share that dirt takes
     rapid_shutdown: bool = False  # fitted at the array
     arc_fault_protection: bool = False  # fitted on its circuits
 

@@ -8,7 +8,8 @@ attribute ``side`` of a node says which.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import networkx as nx
@@ -18,7 +19,9 @@ from specc.reading.read import Description, Entry, unknown_reference
 from specc.reading.suggest import nearest
 from specc.rulebooks import load_handbook
 from specc.system.model import Conductor, Device, Path, Pipe, Places, Pole, Port, Run, Sightline, Terminal
+from specc.system.once import once
 
+_ELECTRICAL = ("join", "pole", "conductor", "port")  # kinds of edges between terminals
 # Water devices: the names of their two ends.
 _IN_LINE = ("pumps", "filters", "valves", "gauges")
 
@@ -36,11 +39,18 @@ class Connected:
     pipes: dict[str, Pipe]
     places: Places
     graph: nx.MultiGraph
+    _made: dict[Any, Any] = field(default_factory=dict, repr=False, compare=False)
 
-    @property
+    @cached_property
     def conductors(self) -> tuple[Conductor, ...]:
         return tuple(conductor for run in self.runs.values() for conductor in run.conductors)
 
+    @cached_property
+    def wiring(self) -> tuple[tuple[str, str, dict[str, Any]], ...]:
+        """The edges between electrical terminals, with their data, listed once for the many walks."""
+        return tuple(edge for edge in self.graph.edges(data=True) if edge[2]["kind"] in _ELECTRICAL)
+
+    @once
     def of_kind(self, *kinds: str) -> tuple[Device, ...]:
         """Devices of these kinds of part (or of these tables), in the order of the spec."""
         return tuple(d for d in self.devices.values() if d.kind in kinds or d.table in kinds)

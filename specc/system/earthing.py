@@ -173,7 +173,7 @@ def bonded_by(system: System, conductor: Conductor) -> tuple[Device, ...]:
 def _beyond(system: System, without: Conductor, start: str) -> set[str]:
     """Grounding terminals that hang together with ``start`` when a conductor is taken out."""
     near: dict[str, list[str]] = defaultdict(list)
-    for a, b, data in system.connected.graph.edges(data=True):
+    for a, b, data in system.connected.wiring:
         conductor = data.get("conductor")
         if data["kind"] not in ("conductor", "join") or conductor is without:
             continue

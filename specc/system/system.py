@@ -72,7 +72,14 @@ class System:
         return self.connected.places.locations.get(name) if name else None
 
     def poles_of(self, device: Device) -> tuple[Pole, ...]:
-        return tuple(pole for pole in self.connected.poles if pole.device is device)
+        return self._poles_by_device().get(device, ())
+
+    @once
+    def _poles_by_device(self) -> dict[Device, tuple[Pole, ...]]:
+        found: dict[Device, list[Pole]] = {}
+        for pole in self.connected.poles:
+            found.setdefault(pole.device, []).append(pole)
+        return {device: tuple(poles) for device, poles in found.items()}
 
     def show(self, value: float, dimension: str, digits: int = 4) -> str:
         """A physical value for people, in the units of the job ("49.28 V", "180 ft")."""
@@ -103,8 +110,13 @@ class System:
         return Situations(self.connected)
 
     def in_state(self, closed: State) -> Walk:
-        """The electrical side walked in another state of its poles."""
-        return walk(self.connected, closed)
+        """The electrical side walked in another state of its poles; once for each state."""
+        return self._in_state(tuple(closed(pole) for pole in self.connected.poles))
+
+    @once
+    def _in_state(self, closed: tuple[bool, ...]) -> Walk:
+        state = dict(zip((pole.key for pole in self.connected.poles), closed, strict=True))
+        return walk(self.connected, lambda pole: state[pole.key])
 
     def calculations(self) -> tuple[Calculation, ...]:
         """Every figure for the calculation sheet, electrical side first."""

@@ -12,11 +12,15 @@ from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any, TypeVar
 
 from specc.system.connect import Connected
 from specc.system.model import Conductor, Device, Pole, Port
+from specc.system.once import once
 
 State = Callable[[Pole], bool]
+T = TypeVar("T")
+K = TypeVar("K", bound=Hashable)
 
 
 class Groups:
@@ -104,6 +108,7 @@ class Walk:
     ground_of: Mapping[str, str] = field(default_factory=dict)  # terminal -> grounding net
     bonds: tuple[Conductor | Device, ...] = ()  # what joins a live net to a grounding net
     ground_conductors: frozenset[str] = frozenset()  # tags of equipment grounding conductors
+    _made: dict[Any, Any] = field(default_factory=dict, repr=False, compare=False)
 
     def net(self, terminal: str) -> str:
         """The net of a terminal (its own name when nothing is connected)."""
@@ -166,8 +171,28 @@ class Walk:
 
     def feeds(self, load: Port) -> tuple[Source, ...]:
         """Sources across whose two nets the load hangs, either way round."""
-        nets = set(self.port_nets(load))
-        return tuple(s for s in self.sources if {s.plus, s.minus} == nets and load not in s.ports)
+        across = self._sources_across.get(frozenset(self.port_nets(load)), ())
+        return tuple(s for s in across if load not in s.ports)
+
+    @cached_property
+    def _sources_across(self) -> Mapping[frozenset[str], list[Source]]:
+        """Sources by the two nets between which they stand."""
+        return _by(self.sources, lambda s: [frozenset((s.plus, s.minus))])
+
+    @cached_property
+    def _sources_at(self) -> Mapping[str, list[Source]]:
+        """Sources by each net on which they end."""
+        return _by(self.sources, lambda s: [net for port in s.ports for net in self.port_nets(port)])
+
+    @cached_property
+    def _loads_at(self) -> Mapping[str, list[Port]]:
+        """Loads by each net on which they end."""
+        return _by(self.loads, self.port_nets)
+
+    @cached_property
+    def _pairs_at(self) -> Mapping[str, list[Crossing]]:
+        """Pairs of source and load by each net on which the load ends."""
+        return _by(self.pairs, lambda pair: self.port_nets(pair.load))
 
     @cached_property
     def pairs(self) -> tuple[Crossing, ...]:
@@ -189,11 +214,12 @@ class Walk:
         """The branch of a conductor or pole; None for grounding conductors and open poles."""
         return self.branches.get(what.tag if isinstance(what, Conductor) else what.key)
 
+    @once
     def crossings(self, branch: Branch) -> tuple[Crossing, ...]:
         """What feeds what through this branch."""
         ends = (branch.on_start, branch.on_end)
         found = []
-        for pair in self.pairs:
+        for pair in self._pairs_at.get(branch.net, ()):
             for one, other in (ends, ends[::-1]):
                 if _touches(pair.source, one, self, branch.net) and _end_of(
                     pair.load, other, self, branch.net
@@ -205,12 +231,14 @@ class Walk:
     def sources_on(self, branch: Branch, side: str) -> tuple[Source, ...]:
         """Sources with an end of this net on the side "start" or "end" of a branch."""
         ends = branch.on_start if side == "start" else branch.on_end
-        return tuple(s for s in self.sources if _touches(s, ends, self, branch.net))
+        here = self._sources_at.get(branch.net, ())
+        return tuple(s for s in here if _touches(s, ends, self, branch.net))
 
     def loads_on(self, branch: Branch, side: str) -> tuple[Port, ...]:
         """Loads with an end of this net on the side "start" or "end" of a branch."""
         ends = branch.on_start if side == "start" else branch.on_end
-        return tuple(p for p in self.loads if _end_of(p, ends, self, branch.net))
+        here = self._loads_at.get(branch.net, ())
+        return tuple(p for p in here if _end_of(p, ends, self, branch.net))
 
     def paths(self, terminal_a: str, terminal_b: str) -> tuple[Conductor | Pole, ...]:
         """Conductors and poles on the shortest way between two terminals of one net; empty when none."""
@@ -219,6 +247,15 @@ class Walk:
     def is_ground(self, terminal: str) -> bool:
         """Is the terminal on an equipment grounding net?"""
         return terminal in self.ground_of
+
+
+def _by(things: Iterable[T], keys: Callable[[T], Iterable[K]]) -> dict[K, list[T]]:
+    """Things by each of their keys, once a key, in the order of the things."""
+    found: dict[K, list[T]] = defaultdict(list)
+    for thing in things:
+        for key in dict.fromkeys(keys(thing)):
+            found[key].append(thing)
+    return found
 
 
 def rated_voltage(port: Port) -> float:
@@ -238,7 +275,7 @@ def walk(connected: Connected, closed: State | None = None) -> Walk:
     live, ground = Groups(), Groups()
     apart: list[Conductor] = []
     system_bonds: list[Device] = []
-    for a, b, data in connected.graph.edges(data=True):
+    for a, b, data in connected.wiring:
         match data["kind"]:
             case "join":
                 (ground if a in grounding else live).join(a, b)
@@ -333,7 +370,7 @@ def _end_of(port: Port, ends: frozenset[str], walked: Walk, net: str) -> bool:
 
 def _net_edges(walked: Walk) -> dict[str, list[tuple[str, str, Conductor | Pole | None]]]:
     edges: dict[str, list[tuple[str, str, Conductor | Pole | None]]] = defaultdict(list)
-    for a, b, data in walked.connected.graph.edges(data=True):
+    for a, b, data in walked.connected.wiring:
         what: Conductor | Pole | None
         match data["kind"]:
             case "join":

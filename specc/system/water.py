@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import partial
-from itertools import pairwise
+from itertools import count, pairwise
 from typing import Any
 
 import networkx as nx
@@ -314,20 +314,22 @@ class Water:
 
     # -- losses ----------------------------------------------------------------------------------
 
+    @once
     def roughness_m(self, pipe: Pipe) -> float:
         return float(self.handbook.roughness_m(pipe.part.material.lower()).value)
 
     def friction_m(self, pipe: Pipe, flow_m3_s: float, source: Device) -> float:
         """Friction head of a pipe, Darcy-Weisbach [m]."""
-        kelvin = self.water_k(source)
+        density, viscosity = self._of_water(source)
         return hydraulics.friction_head_m(
-            flow_m3_s,
-            pipe.part.bore,
-            pipe.spec.length,
-            self.roughness_m(pipe),
-            water.density_kg_m3(kelvin),
-            water.dynamic_viscosity_pa_s(kelvin),
+            flow_m3_s, pipe.part.bore, pipe.spec.length, self.roughness_m(pipe), density, viscosity
         )
+
+    @once
+    def _of_water(self, source: Device) -> tuple[float, float]:
+        """Density [kg/m³] and dynamic viscosity [Pa·s]."""
+        kelvin = self.water_k(source)
+        return water.density_kg_m3(kelvin), water.dynamic_viscosity_pa_s(kelvin)
 
     def velocity_m_s(self, pipe: Pipe, flow_m3_s: float) -> float:
         return hydraulics.velocity_m_s(flow_m3_s, pipe.part.bore)
@@ -340,8 +342,13 @@ class Water:
                 return float(spec.fittings_loss * (flow_m3_s / spec.fittings_loss_flow) ** 2)
             return float(spec.fittings_loss)
         velocity = self.velocity_m_s(pipe, flow_m3_s)
-        total = sum(f.count * self.handbook.fitting_k(f.name, pipe.part.bore).value for f in spec.fittings)
-        return hydraulics.minor_head_m(total, velocity)
+        return hydraulics.minor_head_m(self._fittings_k(pipe), velocity)
+
+    @once
+    def _fittings_k(self, pipe: Pipe) -> float:
+        """Loss coefficient of all fittings of a pipe together."""
+        fittings = pipe.spec.fittings
+        return float(sum(f.count * self.handbook.fitting_k(f.name, pipe.part.bore).value for f in fittings))
 
     def device_loss_m(self, device: Device, flow_m3_s: float, *, dirty: bool) -> float:
         """Head lost in a device that water passes through [m]. A filter counts clean or dirty."""
@@ -355,10 +362,15 @@ class Water:
             bore = self._nearest_bore(device)
             if bore is None:
                 return 0.0
-            k = self.handbook.fitting_k(part.loss_fitting, bore).value
+            k = self._valve_k(device, bore)
             return hydraulics.minor_head_m(k, hydraulics.velocity_m_s(flow_m3_s, bore))
         return 0.0
 
+    @once
+    def _valve_k(self, valve: Device, bore_m: float) -> float:
+        return self.handbook.fitting_k(valve.part.loss_fitting, bore_m).value
+
+    @once
     def _nearest_bore(self, device: Device) -> float | None:
         for pipe in self.connected.pipes.values():
             if device.tag in _tags(pipe):
@@ -547,7 +559,12 @@ class Water:
         return self._meeting(pump, lambda flow: self.total_head_m(pump, flow, dirty=dirty))
 
     def _meeting(self, pump: Device, head_at: Callable[[float], float]) -> PumpPoint:
-        """By bisection on the flow: the pump gives less as head grows, the pipe asks more as flow grows."""
+        """By false position on the flow: the pump gives less as head grows, the pipe asks more as flow grows.
+
+        An end that stays twice counts half (Illinois); every fourth step halves, so a jump in the curve
+        costs little.
+        The excess of the pump over the flow falls by more than the flow grows: it bounds the error.
+        """
         table, volts = self.table(pump), pump.part.nominal_voltage
         displacement = pump.part.type == "positive displacement"
 
@@ -555,14 +572,25 @@ class Water:
             return pump_point(table, volts, max(0.0, head_at(flow)), displacement=displacement)
 
         low, high = 0.0, self.greatest_flow_m3_s(pump) * 2.0
-        if at(low).flow_m3_s <= 0.0:
-            return at(low)
-        while high - low > 1e-9 * high:
-            middle = (low + high) / 2.0
-            if at(middle).flow_m3_s > middle:
-                low = middle
+        point, most = at(low), at(high)
+        over, under = point.flow_m3_s, most.flow_m3_s - high
+        if over <= 0.0 or under > 0.0:
+            return point if over <= 0.0 else most
+        moved = ""
+        for step in count():
+            if high - low <= 1e-9 * high:
+                break
+            middle = (low + high) / 2.0 if step % 4 == 3 else low + (high - low) * over / (over - under)
+            point = at(middle)
+            excess = point.flow_m3_s - middle
+            if abs(excess) <= 1e-9 * high:
+                return point
+            if excess > 0.0:
+                low, over, under = middle, excess, under / 2.0 if moved == "low" else under
+                moved = "low"
             else:
-                high = middle
+                high, under, over = middle, excess, over / 2.0 if moved == "high" else over
+                moved = "high"
         return at(low)
 
     def highest_head_m(self, pump: Device) -> float:

@@ -65,6 +65,7 @@ class Look:
     line: MappingProxyType[str, float]
     wire: MappingProxyType[str, dict[str, Any]]
     outline: MappingProxyType[str, dict[str, Any]]
+    wiring: MappingProxyType[str, float]
     title_block_width: float
     title_block_rows: tuple[FieldRow, ...]
     papers: tuple[Paper, ...]
@@ -77,7 +78,7 @@ def read_look() -> Look:
     block = data.pop("title_block")
     papers = tuple(Paper(**paper) for paper in data.pop("paper"))
     tables: dict[str, Any] = {
-        name: MappingProxyType(data.pop(name)) for name in ("text", "line", "wire", "outline")
+        name: MappingProxyType(data.pop(name)) for name in ("text", "line", "wire", "outline", "wiring")
     }
     rows = tuple(
         FieldRow(row["height"], tuple(Field(**cell) for cell in row["cells"])) for row in block["rows"]

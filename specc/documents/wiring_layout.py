@@ -1,0 +1,462 @@
+"""A wiring diagram laid out: blocks in columns, wires in the channels between them, on one sheet or several.
+
+What does not fit one sheet goes on by place and box; a wire that leaves a sheet says where it goes.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from specc.documents.diagram import Diagram, TitleBlock
+from specc.documents.drafting.blocks import Block, Lead, PlacedBlock, Side, make_block
+from specc.documents.drafting.channels import Hop, tracks_of
+from specc.documents.drafting.columns import (
+    Column,
+    Width,
+    group_of,
+    in_order,
+    label_side,
+    place_column,
+    share_out,
+    width_of,
+)
+from specc.documents.drafting.look import Paper, papers_of, read_look
+from specc.documents.drafting.moving import Move
+from specc.documents.drafting.sheet import Sheet, choose_sheet
+from specc.documents.shapes import Drawing, Mark, Point, Rect, Wire
+from specc.documents.wiring import WiredConductor, WiredDevice, Wiring
+
+MOST_COLUMNS = 6
+SWEEPS = 4
+WIDEST_NUMBER = 88  # stands for a sheet number while sheets are still shared out
+
+Devices = tuple[WiredDevice, ...]
+
+
+@dataclass(frozen=True)
+class _Arrangement:
+    """Everything placed, in mm at full scale."""
+
+    columns: tuple[Column, ...]
+    wires: tuple[Wire, ...]
+    marks: tuple[Mark, ...]
+    extent: Rect
+
+
+@dataclass(frozen=True)
+class _Fit:
+    arrangement: _Arrangement
+    sheet: Sheet
+
+
+def lay_out_wiring(wiring: Wiring, papers: Sequence[Paper] = ()) -> tuple[Drawing, ...]:
+    """The sheets of a wiring diagram, each on the smallest of ``papers`` (US sheets unless given) that it fits.
+
+    One device that is too large for the largest paper gets a sheet cut to its size.
+    """
+    papers = papers or papers_of("us")[:2]
+    parts = _share_sheets(wiring, papers)
+    sheet_of = {device.tag: number for number, part in enumerate(parts, 1) for device in part}
+    drawings = []
+    for number, part in enumerate(parts, 1):
+        title = f"Wiring diagram, sheet {number} of {len(parts)}" if len(parts) > 1 else "Wiring diagram"
+        block = replace(wiring.title_block, title=f"{title}: {wiring.title_block.title}")
+        drawings.append(_drawing(wiring, part, block, _best(wiring, part, sheet_of, block, papers), title))
+    return tuple(drawings)
+
+
+# -- which device goes on which sheet ----------------------------------------------------------------------
+
+
+def _share_sheets(wiring: Wiring, papers: Sequence[Paper]) -> list[Devices]:
+    devices = in_order(wiring)
+    if _fits(wiring, devices, {}, papers):
+        return [devices]
+    largest = papers[-1:]
+    sheets: list[Devices] = []
+    current: Devices = ()
+    for unit in _units(devices):
+        if _fits(wiring, current + unit, _elsewhere(wiring, current + unit), largest):
+            current += unit
+            continue
+        if current and _fits(wiring, unit, _elsewhere(wiring, unit), largest):
+            sheets.append(current)
+            current = unit
+            continue
+        for device in unit:  # a box too large for one sheet goes on to the next
+            longer = (*current, device)
+            if current and not _fits(wiring, longer, _elsewhere(wiring, longer), largest):
+                sheets.append(current)
+                longer = (device,)
+            current = longer
+    return [*sheets, current]
+
+
+def _units(devices: Devices) -> list[Devices]:
+    """Devices of one box, or loose ones of one place, together."""
+    return [tuple(group) for _, group in itertools.groupby(devices, key=group_of)]
+
+
+def _elsewhere(wiring: Wiring, here: Devices) -> dict[str, int]:
+    tags = {device.tag for device in here}
+    return {d.tag: 1 if d.tag in tags else WIDEST_NUMBER for d in wiring.devices}
+
+
+def _fits(wiring: Wiring, devices: Devices, sheet_of: Mapping[str, int], papers: Sequence[Paper]) -> bool:
+    fit = _best(wiring, devices, sheet_of, wiring.title_block, papers)
+    return fit.sheet.paper in papers
+
+
+def _best(
+    wiring: Wiring,
+    devices: Devices,
+    sheet_of: Mapping[str, int],
+    block: TitleBlock,
+    papers: Sequence[Paper],
+) -> _Fit:
+    """The arrangement that is largest on the smallest paper that takes any."""
+    frame = Diagram(block, (), notes=wiring.notes)
+    made = [
+        _arrange(wiring, devices, sheet_of, count)
+        for count in range(1 if len(devices) == 1 else 2, min(MOST_COLUMNS, max(len(devices), 1)) + 1)
+    ] or [_arrange(wiring, devices, sheet_of, 1)]
+    for paper in papers:
+        fits = []
+        for arrangement in made:
+            sheet = choose_sheet(frame, arrangement.extent.width, arrangement.extent.height, [paper])
+            if sheet.paper == paper:
+                fits.append(_Fit(arrangement, sheet))
+        if fits:
+            return max(fits, key=lambda fit: fit.sheet.scale)
+    least = min(made, key=lambda a: a.extent.width * a.extent.height)
+    return _Fit(least, choose_sheet(frame, least.extent.width, least.extent.height, papers))
+
+
+# -- one sheet ----------------------------------------------------------------------------------------------
+
+
+def _arrange(wiring: Wiring, devices: Devices, sheet_of: Mapping[str, int], count: int) -> _Arrangement:
+    conductors = _touching(wiring, devices)
+    tags = {device.tag for device in devices}
+    heights = [_rough_height(device, conductors) for device in devices]
+    shares = share_out(heights, [group_of(device) for device in devices], count)
+    column_of = {device.tag: column for device, column in zip(devices, shares, strict=True)}
+    leads = _leads(wiring, conductors, column_of, sheet_of)
+    blocks = {
+        device.tag: make_block(device, label_side(column_of[device.tag], count - 1), leads[device.tag])
+        for device in devices
+    }
+    stacks = [[blocks[d.tag] for d in devices if column_of[d.tag] == column] for column in range(count)]
+    widths = [width_of(stack) for stack in stacks]
+    inner = [c for c in conductors if c.start[0] in tags and c.end[0] in tags]
+    stacks = _ordered(stacks, widths, wiring.boxes, inner)
+    return _routed(stacks, widths, wiring.boxes, inner)
+
+
+def _touching(wiring: Wiring, devices: Devices) -> list[WiredConductor]:
+    tags = {device.tag for device in devices}
+    return [c for c in wiring.conductors if c.start[0] in tags or c.end[0] in tags]
+
+
+def _rough_height(device: WiredDevice, conductors: Sequence[WiredConductor]) -> float:
+    """Height of a block before its sides are known, mm."""
+    ends = [end for c in conductors for end in (c.start, c.end) if end[0] == device.tag]
+    rows = max(len(ends), len(device.posts), 1)
+    return 14.0 + rows * read_look().wiring["row"]
+
+
+def _leads(
+    wiring: Wiring,
+    conductors: Sequence[WiredConductor],
+    column_of: Mapping[str, int],
+    sheet_of: Mapping[str, int],
+) -> dict[str, dict[str, tuple[Lead, ...]]]:
+    """The leads of each terminal of each device, in the order of the conductors."""
+    device_of = {device.tag: device for device in wiring.devices}
+    found: dict[str, dict[str, tuple[Lead, ...]]] = defaultdict(dict)
+    for conductor in conductors:
+        for end, (here, there) in enumerate(((conductor.start, conductor.end), (conductor.end, conductor.start))):
+            if here[0] not in column_of:
+                continue
+            away = f"to {'.'.join(there)}"
+            if there[0] in column_of:
+                pull = float(column_of[there[0]] - column_of[here[0]])
+                lead = Lead(conductor, end, away, pull=pull)
+            else:
+                sheet, other = sheet_of.get(there[0], WIDEST_NUMBER), device_of[there[0]]
+                where = other.box or other.place
+                away = f"to sheet {sheet}, {where}: {'.'.join(there)}" if where else f"to sheet {sheet}: {'.'.join(there)}"
+                ahead = sheet > sheet_of.get(here[0], 0)
+                lead = Lead(conductor, end, away, leaves=True, pull=0.5 if ahead else -0.5)
+            at = found[here[0]]
+            at[here[1]] = (*at.get(here[1], ()), lead)
+    return found
+
+
+def _ordered(
+    stacks: list[list[Block]],
+    widths: Sequence[Width],
+    boxes: Mapping[str, str],
+    conductors: Sequence[WiredConductor],
+) -> list[list[Block]]:
+    """The columns re-ordered, places and boxes kept together, so that wires run level where they can."""
+    best, shortest = stacks, _climb(stacks, widths, boxes, conductors)
+    for sweep in range(SWEEPS):
+        backwards = sweep % 2 == 1
+        for column in reversed(range(len(stacks))) if backwards else range(len(stacks)):
+            heights = _lead_heights(_columns(stacks, widths, boxes, {}))
+            stacks = [_sorted(s, heights, conductors) if n == column else s for n, s in enumerate(stacks)]
+        climb = _climb(stacks, widths, boxes, conductors)
+        if climb < shortest:
+            best, shortest = stacks, climb
+    return best
+
+
+def _climb(
+    stacks: list[list[Block]],
+    widths: Sequence[Width],
+    boxes: Mapping[str, str],
+    conductors: Sequence[WiredConductor],
+) -> float:
+    """Length of all upright stretches, mm."""
+    heights = _lead_heights(_columns(stacks, widths, boxes, {}))
+    return sum(abs(heights[c.tag, 0] - heights[c.tag, 1]) for c in conductors)
+
+
+def _lead_heights(columns: Sequence[Column]) -> dict[tuple[str, int], float]:
+    return {lead.key: y for lead, _, (_, y) in _all_leads(columns)}
+
+
+def _all_leads(columns: Sequence[Column]) -> Iterator[tuple[Lead, Side, Point]]:
+    for column in columns:
+        for block in column.blocks:
+            yield from block.leads()
+
+
+def _sorted(
+    stack: list[Block], heights: Mapping[tuple[str, int], float], conductors: Sequence[WiredConductor]
+) -> list[Block]:
+    """One column by the mean height of what its places, boxes and devices lead to."""
+    drawn = {conductor.tag for conductor in conductors}
+    wanted: dict[tuple[str, ...], list[float]] = defaultdict(list)
+    for place, block in enumerate(stack):
+        group = group_of(block.device)
+        far = [
+            heights[lead.conductor.tag, 1 - lead.end]
+            for cell in block.cells
+            for lead in cell.leads
+            if lead.conductor.tag in drawn
+        ]
+        middle = sum(far) / len(far) if far else place * 30.0
+        for key in ((group[0],), group, (*group, block.device.tag)):
+            wanted[key].append(middle)
+    mean = {key: sum(values) / len(values) for key, values in wanted.items()}
+
+    def rank(block: Block) -> tuple[object, ...]:
+        place, box = group_of(block.device)
+        return mean[place,], place, mean[place, box], box, mean[place, box, block.device.tag]
+
+    return sorted(stack, key=rank)
+
+
+# -- wires --------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Way:
+    """The way of a conductor: its two ends with their channels, and the columns that it passes."""
+
+    conductor: WiredConductor
+    channels: tuple[int, int]
+    points: tuple[Point, Point]
+    sides: tuple[Side, Side]
+
+    @property
+    def passes(self) -> tuple[int, ...]:
+        """Columns between its channels, in the order in which it meets them."""
+        first, last = self.channels
+        return tuple(range(first + 1, last + 1)) if first <= last else tuple(range(first, last, -1))
+
+
+def _columns(
+    stacks: Sequence[Sequence[Block]],
+    widths: Sequence[Width],
+    boxes: Mapping[str, str],
+    lanes: Mapping[int, Mapping[int, Sequence[str]]],
+    channels: Sequence[float] = (),
+) -> tuple[Column, ...]:
+    """The columns side by side, with channels of these widths between them."""
+    columns = []
+    left = 0.0
+    for number, (stack, width) in enumerate(zip(stacks, widths, strict=True)):
+        columns.append(place_column(stack, boxes, width, left, number % 2 == 1, lanes.get(number, {})))
+        left += width.whole + (channels[number] if number < len(channels) else 0.0)
+    return tuple(columns)
+
+
+def _routed(
+    stacks: list[list[Block]],
+    widths: Sequence[Width],
+    boxes: Mapping[str, str],
+    conductors: Sequence[WiredConductor],
+) -> _Arrangement:
+    look = read_look()
+    lanes = _lanes(_columns(stacks, widths, boxes, {}), conductors)
+    columns = _columns(stacks, widths, boxes, lanes)
+    ways = _ways(columns, conductors)
+    hops: dict[int, list[Hop]] = defaultdict(list)
+    for way in ways:
+        for channel, hop in _hops(way, columns):
+            hops[channel].append(hop)
+    tracks = {channel: tracks_of(found) for channel, found in hops.items()}
+    rooms = [
+        2 * look.channel_edge + max(tracks[n][1] - 1, 0) * look.track if n in tracks else look.grid
+        for n in range(max(len(columns) - 1, 1))
+    ]
+    columns = _columns(stacks, widths, boxes, lanes, rooms)
+    at = {
+        (channel, tag): columns[channel].right + look.channel_edge + track * look.track
+        for channel, (by_tag, _) in tracks.items()
+        for tag, track in by_tag.items()
+    }
+    wires = [_wire(way, columns, at) for way in _ways(columns, conductors)]
+    stubs, marks = _stubs(columns, {c.tag for c in conductors})
+    right = columns[-1].right + (rooms[0] if len(columns) == 1 else 0.0)
+    extent = Rect(0.0, 0.0, right, max(column.bottom for column in columns))
+    return _Arrangement(columns, (*_with_jumps(wires), *stubs), marks, extent)
+
+
+def _ways(columns: Sequence[Column], conductors: Sequence[WiredConductor]) -> list[_Way]:
+    ends: dict[tuple[str, int], tuple[int, Side, Point]] = {}
+    for number, column in enumerate(columns):
+        for block in column.blocks:
+            for lead, side, point in block.leads():
+                ends[lead.key] = (number if side == "right" else number - 1, side, point)
+    ways = []
+    for conductor in conductors:
+        (c1, s1, p1), (c2, s2, p2) = ends[conductor.tag, 0], ends[conductor.tag, 1]
+        ways.append(_Way(conductor, (c1, c2), (p1, p2), (s1, s2)))
+    return ways
+
+
+def _lanes(
+    columns: Sequence[Column], conductors: Sequence[WiredConductor]
+) -> dict[int, dict[int, tuple[str, ...]]]:
+    """The wires that pass each column, by the slot that keeps them most nearly level."""
+    found: dict[int, dict[int, list[tuple[float, str]]]] = defaultdict(lambda: defaultdict(list))
+    for way in _ways(columns, conductors):
+        start, end = way.points[0][1], way.points[1][1]
+        for step, number in enumerate(way.passes, 1):
+            wanted = start + (end - start) * step / (len(way.passes) + 1)
+            slots = columns[number].slots
+            slot = min(range(len(slots)), key=lambda n: (abs(slots[n] - wanted), n))
+            found[number][slot].append((wanted, way.conductor.tag))
+    return {
+        number: {slot: tuple(tag for _, tag in sorted(tags)) for slot, tags in slots.items()}
+        for number, slots in found.items()
+    }
+
+
+def _hops(way: _Way, columns: Sequence[Column]) -> Iterator[tuple[int, Hop]]:
+    """The stretch in each channel on the way."""
+    tag = way.conductor.tag
+    forth = way.channels[0] <= way.channels[1]
+    # A wire that leaves a block by its right side enters the channel from the left.
+    enters = ("left" if way.sides[0] == "right" else "right", way.points[0][1])
+    channel = way.channels[0]
+    for number in way.passes:
+        height = columns[number].lanes[tag]
+        yield channel, Hop(tag, enters, ("right" if forth else "left", height))
+        channel += 1 if forth else -1
+        enters = ("left" if forth else "right", height)
+    yield channel, Hop(tag, enters, ("left" if way.sides[1] == "right" else "right", way.points[1][1]))
+
+
+def _wire(way: _Way, columns: Sequence[Column], at: Mapping[tuple[int, str], float]) -> Wire:
+    points = [way.points[0]]
+    for channel, hop in _hops(way, columns):
+        x = at[channel, hop.tag]
+        points += [(x, hop.enters[1]), (x, hop.leaves[1])]
+    points.append(way.points[1])
+    return Wire(way.conductor.tag, way.conductor.kind, _words(way.conductor), (tuple(points),))
+
+
+def _words(conductor: WiredConductor) -> str:
+    return (
+        f"{conductor.tag} from {'.'.join(conductor.start)} to {'.'.join(conductor.end)}: "
+        f"{conductor.color}, {conductor.size}"
+    )
+
+
+def _stubs(columns: Sequence[Column], drawn: set[str]) -> tuple[list[Wire], tuple[Mark, ...]]:
+    """The wires that leave the sheet: a line along their words, and an arrow at its end."""
+    wires, marks = [], []
+    for column in columns:
+        for lead, side, (x, y) in (lead for block in column.blocks for lead in block.leads()):
+            if lead.conductor.tag in drawn:
+                continue
+            away = column.left if side == "left" else column.right
+            tip = away + (1.0 if side == "left" else -1.0) * 2.5 * read_look().outline_gap
+            conductor = lead.conductor
+            wires.append(Wire(conductor.tag, conductor.kind, _words(conductor), (((x, y), (tip, y)),)))
+            marks.append(Mark("arrow", tip, y, conductor.tag, 180 if side == "left" else 0))
+    return wires, tuple(marks)
+
+
+def _with_jumps(wires: Sequence[Wire]) -> list[Wire]:
+    """Every wire with the points at which it hops over an upright stretch of another."""
+    upright = [
+        (start[0], min(start[1], end[1]), max(start[1], end[1]))
+        for wire in wires
+        for piece in wire.pieces
+        for start, end in itertools.pairwise(piece)
+        if start[0] == end[0]
+    ]
+    hopping = []
+    for wire in wires:
+        jumps = [
+            (x, start[1])
+            for piece in wire.pieces
+            for start, end in itertools.pairwise(piece)
+            if start[1] == end[1]
+            for x, top, bottom in upright
+            if min(start[0], end[0]) < x < max(start[0], end[0]) and top < start[1] < bottom
+        ]
+        hopping.append(replace(wire, jumps=tuple(sorted(jumps))))
+    return hopping
+
+
+# -- on paper -----------------------------------------------------------------------------------------------
+
+
+def _drawing(wiring: Wiring, devices: Devices, block: TitleBlock, fit: _Fit, title: str) -> Drawing:
+    sheet, made = fit.sheet, fit.arrangement
+    left = sheet.room.left + (sheet.room.width - made.extent.width * sheet.scale) / 2
+    top = sheet.room.top + (sheet.room.height - made.extent.height * sheet.scale) / 2
+    move = Move(left, top, sheet.scale)
+    blocks: list[PlacedBlock] = [block for column in made.columns for block in column.blocks]
+    texts = [text for column in made.columns for text in column.titles]
+    texts += [text for block in blocks for text in block.texts()]
+    words = "; ".join(_words(conductor) for conductor in _touching(wiring, devices))
+    tags = ", ".join(device.tag for device in devices)
+    return Drawing(
+        title=f"{block.number} {block.title}".strip(),
+        description=f"{title}. Devices: {tags or 'none'}. Conductors: {words or 'none'}.",
+        paper=sheet.paper.name,
+        width=sheet.paper.width,
+        height=sheet.paper.height,
+        frame=sheet.frame,
+        scale=sheet.scale,
+        draft=block.draft,
+        symbols=(),
+        wires=tuple(move.wire(wire) for wire in made.wires),
+        marks=tuple(move.mark(mark) for mark in made.marks),
+        outlines=tuple(move.outline(o) for column in made.columns for o in column.outlines),
+        texts=(*(move.text(text) for text in texts), *sheet.texts),
+        rules=sheet.rules,
+        strokes=tuple(move.stroke(stroke) for block in blocks for stroke in block.strokes()),
+        name="wiring",
+    )

@@ -1,0 +1,215 @@
+"""A module's whole curve from its label: the single-diode model, for any light and temperature."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from specc.operation.sun import Values
+from specc.physics.constants import (
+    NOCT_AIR_TEMPERATURE_K,
+    NOCT_IRRADIANCE_W_M2,
+    STANDARD_CELL_TEMPERATURE_K,
+    STANDARD_IRRADIANCE_W_M2,
+)
+
+_EV_PER_K: Final = 8.617333262e-5  # Boltzmann's constant [eV/K], CODATA 2018
+_GAP_EV: Final = 1.121  # silicon at 25 degC, De Soto 2006
+_GAP_PER_K: Final = -0.0002677
+_WARMER_K: Final = 2.0  # the step over which the temperature coefficient is met, as De Soto does
+_NEWTON: Final = 12
+
+
+@dataclass(frozen=True)
+class Label:
+    """What a module's data sheet says, at standard conditions; coefficients are relative [1/K]."""
+
+    voc_v: float
+    isc_a: float
+    vmp_v: float
+    imp_a: float
+    voc_per_k: float
+    isc_per_k: float
+    noct_k: float
+
+
+@dataclass(frozen=True)
+class Module:
+    """The five parameters at standard conditions, of one module.
+
+    ``coefficient_error_per_k`` is what the curve's Voc coefficient misses the label's by, where no
+    physical curve meets all five figures of the label.
+    """
+
+    label: Label
+    light_a: float
+    diode_a: float
+    slope_v: float  # ideality · cells · kT/q
+    series_ohm: float
+    shunt_s: float
+    coefficient_error_per_k: float = 0.0
+
+
+@dataclass(frozen=True)
+class Curve:
+    """The curves of an array, one a step: I = light - diode·(exp(Vd/slope) - 1) - shunt·Vd, Vd = V + I·series."""
+
+    light_a: Values
+    diode_a: Values
+    slope_v: Values
+    series_ohm: float
+    shunt_s: Values
+
+    def with_series(self, ohm: float) -> Curve:
+        """The same behind more wire."""
+        return Curve(self.light_a, self.diode_a, self.slope_v, self.series_ohm + ohm, self.shunt_s)
+
+    def at(self, steps: Values | slice) -> Curve:
+        """Some of the steps."""
+        return Curve(
+            self.light_a[steps],  # type: ignore[index]
+            self.diode_a[steps],  # type: ignore[index]
+            self.slope_v[steps],  # type: ignore[index]
+            self.series_ohm,
+            self.shunt_s[steps],  # type: ignore[index]
+        )
+
+    def inner_current_a(self, diode_v: Values | float) -> Values:
+        """Current where the junction itself stands at this voltage [A]."""
+        grown = np.expm1(np.minimum(diode_v / self.slope_v, 200.0))
+        return np.asarray(self.light_a - self.diode_a * grown - self.shunt_s * diode_v)
+
+    def current_a(self, voltage_v: Values | float) -> Values:
+        """Current at a terminal voltage, by Newton's method on the junction voltage [A]."""
+        rs = self.series_ohm
+        diode_v = np.minimum(voltage_v + rs * self.light_a, self.open_v())
+        for _ in range(_NEWTON):
+            grown = self.diode_a * np.exp(np.minimum(diode_v / self.slope_v, 200.0))
+            current = self.light_a - (grown - self.diode_a) - self.shunt_s * diode_v
+            miss = diode_v - rs * current - voltage_v
+            diode_v = diode_v - miss / (1.0 + rs * (grown / self.slope_v + self.shunt_s))
+        return self.inner_current_a(diode_v)
+
+    def open_v(self) -> Values:
+        """Open-circuit voltage [V]."""
+        volts = self.slope_v * np.log1p(np.maximum(self.light_a, 0.0) / self.diode_a)
+        for _ in range(5):
+            grown = self.diode_a * np.exp(volts / self.slope_v)
+            miss = self.light_a - (grown - self.diode_a) - self.shunt_s * volts
+            volts = volts + miss / (grown / self.slope_v + self.shunt_s)
+        return np.maximum(volts, 0.0)
+
+    def maximum(self) -> tuple[Values, Values]:
+        """Volts and amperes at maximum power, by bisection on the junction voltage."""
+        low, high = np.zeros_like(self.light_a), self.open_v()
+        for _ in range(36):
+            diode_v = 0.5 * (low + high)
+            growth = self.diode_a * np.exp(diode_v / self.slope_v)
+            current = self.light_a - (growth - self.diode_a) - self.shunt_s * diode_v
+            falling = growth / self.slope_v + self.shunt_s  # -dI/dVd
+            # dP/dVd with P = I (Vd - I Rs)
+            rising = current * (1.0 + self.series_ohm * falling) > falling * (
+                diode_v - current * self.series_ohm
+            )
+            low, high = np.where(rising, diode_v, low), np.where(rising, high, diode_v)
+        diode_v = 0.5 * (low + high)
+        current = self.inner_current_a(diode_v)
+        return diode_v - current * self.series_ohm, current
+
+
+def cell_k(air_k: Values, light_w_m2: Values, wind_m_s: Values, noct_k: float) -> Values:
+    """Cell temperature by the nominal operating cell temperature, cooled by wind [K].
+
+    Formula: Tc = Ta + (NOCT - 20 °C) G/800 · 9.5 / (5.7 + 3.8 v); at 1 m/s the wind's factor is 1.
+    Source: Duffie and Beckman, Solar Engineering of Thermal Processes, on NOCT; from memory, unverified.
+    """
+    warmth = (noct_k - NOCT_AIR_TEMPERATURE_K) * light_w_m2 / NOCT_IRRADIANCE_W_M2
+    return np.asarray(air_k + warmth * 9.5 / (5.7 + 3.8 * wind_m_s))
+
+
+def fit_module(label: Label) -> Module:
+    """The five parameters from the label.
+
+    Short circuit, open circuit and maximum power give three linear equations once slope and series
+    resistance are chosen; those two follow from dP/dV = 0 and from the coefficient of Voc. Where the
+    label asks for a negative shunt or series resistance, the nearest curve without is taken.
+
+    Raises ``ValueError`` for a label that no curve meets.
+    Source: W. De Soto, S. A. Klein, W. A. Beckman, Solar Energy 80 (2006) 78-88.
+    """
+    if not (0.0 < label.vmp_v < label.voc_v and 0.0 < label.imp_a < label.isc_a):
+        raise ValueError("a module's Vmp lies below its Voc, and its Imp below its Isc")
+    best: Module | None = None
+    # From 10 to 60 slopes in Voc covers 0.6 to 2.5 as ideality of a silicon cell.
+    low, high = label.voc_v / 60.0, label.voc_v / 8.0
+    for _ in range(5):
+        slopes = np.linspace(low, high, 61)
+        made = [module for slope in slopes if (module := _with_slope(label, float(slope)))]
+        if not made:
+            break
+        best = min(made, key=lambda module: abs(module.coefficient_error_per_k))
+        width = (high - low) / 60.0
+        low, high = best.slope_v - width, best.slope_v + width
+    if best is None:
+        raise ValueError("no single-diode curve meets the label's Voc, Isc, Vmp and Imp")
+    return best
+
+
+def _with_slope(label: Label, slope_v: float) -> Module | None:
+    """The curve of this slope whose greatest power stands at Vmp; None where there is none."""
+
+    def solve(series: float) -> tuple[float, float, float, float] | None:
+        volts = np.array([label.isc_a * series, label.voc_v, label.vmp_v + label.imp_a * series])
+        currents = np.array([label.isc_a, 0.0, label.imp_a])
+        matrix = np.column_stack((np.ones(3), -np.expm1(volts / slope_v), -volts))
+        try:
+            light, diode, shunt = (float(x) for x in np.linalg.solve(matrix, currents))
+        except np.linalg.LinAlgError:
+            return None
+        falling = diode / slope_v * np.exp(volts[2] / slope_v) + shunt
+        # dP/dV = I - V falling / (1 + Rs falling): zero at the maximum
+        return light, diode, shunt, float(label.imp_a - label.vmp_v * falling / (1.0 + series * falling))
+
+    low, high = 0.0, (label.voc_v - label.vmp_v) / label.imp_a
+    at_low, at_high = solve(low), solve(high * 0.999)
+    if at_low is None or at_high is None or (at_low[3] > 0.0) == (at_high[3] > 0.0):
+        return None
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        found = solve(middle)
+        if found is None:
+            return None
+        low, high = (middle, high) if (found[3] > 0.0) == (at_low[3] > 0.0) else (low, middle)
+    found = solve(low)
+    if found is None or found[1] <= 0.0 or found[2] < 0.0:
+        return None
+    light, diode, shunt, _ = found
+    module = Module(label, light, diode, slope_v, low, shunt)
+    standard = np.array([STANDARD_IRRADIANCE_W_M2])
+    warm = array_curve(module, 1, 1, standard, np.array([STANDARD_CELL_TEMPERATURE_K + _WARMER_K]))
+    gained = (float(warm.open_v()[0]) / label.voc_v - 1.0) / _WARMER_K
+    return Module(label, light, diode, slope_v, low, shunt, gained - label.voc_per_k)
+
+
+def array_curve(
+    module: Module, series: int, parallel: int, light_w_m2: Values, cell_temperature_k: Values
+) -> Curve:
+    """The curves of an array of like modules, one for each light and temperature.
+
+    Source: De Soto 2006, equations for the five parameters at other conditions.
+    """
+    ratio = cell_temperature_k / STANDARD_CELL_TEMPERATURE_K
+    share = light_w_m2 / STANDARD_IRRADIANCE_W_M2
+    warmer = cell_temperature_k - STANDARD_CELL_TEMPERATURE_K
+    gap = _GAP_EV * (1.0 + _GAP_PER_K * warmer)
+    exponent = _GAP_EV / (_EV_PER_K * STANDARD_CELL_TEMPERATURE_K) - gap / (_EV_PER_K * cell_temperature_k)
+    alpha = module.label.isc_a * module.label.isc_per_k
+    return Curve(
+        parallel * share * (module.light_a + alpha * warmer),
+        parallel * module.diode_a * ratio**3 * np.exp(exponent),
+        series * module.slope_v * ratio,
+        module.series_ohm * series / parallel,
+        module.shunt_s * share * parallel / series,
+    )
