@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Severity(StrEnum):
@@ -36,8 +37,7 @@ class Verdict(StrEnum):
     NOT_CHECKED = "not checked"
 
 
-@dataclass(frozen=True, order=True)
-class Span:
+class Span(NamedTuple):
     """A stretch of a file. Lines and columns count from 1, in characters; the end is exclusive."""
 
     file: str

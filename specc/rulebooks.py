@@ -236,6 +236,11 @@ class Rulebook(_Tables):
         return f"{meta['title']}, {meta['edition']}"
 
     @property
+    def short(self) -> str:
+        """What it is called where room is short, as in a footer."""
+        return str(self._table("meta")["short"])
+
+    @property
     def paper(self) -> str:
         """The paper of its country: "letter" or "a4"."""
         return str(self._table("meta")["paper"])
@@ -623,7 +628,8 @@ class Handbook:
     def fitting_duty(self, name: str) -> str:
         """What a fitting does beside losing head; "" where nothing.
 
-        "stop valve", "check valve", "foot valve", "fill point", "weep hole".
+        "stop valve", "check valve", "foot valve", "fill point", "weep hole"; "no part" for a loss that no
+        bought thing makes.
         """
         for row in (*self._table("fittings", "n")["rows"], *self._table("fittings", "k")["rows"]):
             if name in row["names"]:

@@ -347,7 +347,7 @@ _COMMA = r"[+-]?[0-9]+(?:,[0-9]+)+"
 _RANGE = rf"[+-]?(?>{_NUMBER})[^0-9,/]*?(?:\bto\b|\band\b|\.\.+|[-–—~])\s*[+-]?(?>{_NUMBER})(?!/)"
 _TWO_ENDS = (
     rf"(?P<low>[+-]?(?>{_NUMBER}))(?P<unit_low>[^0-9,–—-]*?)(?:\bto\b|[–—-])\s*"
-    rf"(?P<high>[+-]?(?>{_NUMBER}))(?P<unit_high>[^0-9].*)"
+    rf"(?P<high>[+-]?(?>{_NUMBER}))(?P<unit_high>[^0-9/].*)"
 )
 # A unit that starts oddly, or holds a digit other than a square or a cube.
 _MORE_THAN_ONE = r"^[^\w%°'\"$]|_|(?<![a-zA-Z^*])[0-9]|(?<=[\^*])[^23*]|[14-9]"

@@ -76,7 +76,7 @@ def title_block_of(system: System, draft: bool) -> TitleBlock:
         prepared_by=job.prepared_by,
         date=job.date.isoformat(),
         revision=job.revision,
-        rulebook=system.book.title,
+        rulebook=system.book.short,
         draft=draft,
     )
 

@@ -162,6 +162,8 @@ class _Gatherer:
         line.pack_length_m = pipe.part.pack_length
         line.use(pipe.tag)
         for fitting in pipe.spec.fittings:
+            if self.system.handbook.fitting_duty(fitting.name) == "no part":
+                continue
             part = self.system.description.catalog.fitting(fitting.name, pipe.part.size, pipe.part.family)
             if part is not None:
                 line = self._line(part, _GROUPS["plumbing"])

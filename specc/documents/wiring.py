@@ -119,6 +119,7 @@ def wiring(system: System, *, draft: bool = False) -> Wiring:
         notes=(
             "At each end of a conductor: its tag, colour and size, and where its other end goes.",
             "Wires join only at terminals; a hop is a crossing. Contacts are drawn open.",
+            "A dashed line says what a box or place holds, not where wires enter it.",
             "Torque and stripping: see the termination schedule.",
         ),
     )

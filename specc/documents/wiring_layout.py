@@ -31,7 +31,7 @@ from specc.documents.wiring import WiredConductor, WiredDevice, Wiring
 
 MOST_COLUMNS = 6
 SWEEPS = 4
-WIDEST_NUMBER = 88  # stands for a sheet number while sheets are still shared out
+EARLIER, HERE, LATER = 10, 50, 88  # stand for sheet numbers while sheets are still shared out
 
 Devices = tuple[WiredDevice, ...]
 
@@ -45,6 +45,11 @@ class _Arrangement:
     marks: tuple[Mark, ...]
     extent: Rect
 
+    @property
+    def jumps(self) -> int:
+        """Crossings of wires."""
+        return sum(len(wire.jumps) for wire in self.wires)
+
 
 @dataclass(frozen=True)
 class _Fit:
@@ -55,9 +60,11 @@ class _Fit:
 def lay_out_wiring(wiring: Wiring, papers: Sequence[Paper] = ()) -> tuple[Drawing, ...]:
     """The sheets of a wiring diagram, each on the smallest of ``papers`` (US sheets unless given) that it fits.
 
-    One device that is too large for the largest paper gets a sheet cut to its size.
+    One device that is too large for the largest paper gets a sheet cut to its size; no device, no sheet.
     """
     papers = papers or papers_of("us")[:2]
+    if not wiring.devices:
+        return ()
     parts = _share_sheets(wiring, papers)
     sheet_of = {device.tag: number for number, part in enumerate(parts, 1) for device in part}
     drawings = []
@@ -73,23 +80,26 @@ def lay_out_wiring(wiring: Wiring, papers: Sequence[Paper] = ()) -> tuple[Drawin
 
 def _share_sheets(wiring: Wiring, papers: Sequence[Paper]) -> list[Devices]:
     devices = in_order(wiring)
-    if _fits(wiring, devices, {}, papers):
+    if _fits(wiring, devices, (), papers):
         return [devices]
     largest = papers[-1:]
     sheets: list[Devices] = []
     current: Devices = ()
+    done: Devices = ()
     for unit in _units(devices):
-        if _fits(wiring, current + unit, _elsewhere(wiring, current + unit), largest):
+        if _fits(wiring, current + unit, done, largest):
             current += unit
             continue
-        if current and _fits(wiring, unit, _elsewhere(wiring, unit), largest):
+        if current and _fits(wiring, unit, done + current, largest):
             sheets.append(current)
+            done += current
             current = unit
             continue
         for device in unit:  # a box too large for one sheet goes on to the next
             longer = (*current, device)
-            if current and not _fits(wiring, longer, _elsewhere(wiring, longer), largest):
+            if current and not _fits(wiring, longer, done, largest):
                 sheets.append(current)
+                done += current
                 longer = (device,)
             current = longer
     return [*sheets, current]
@@ -100,14 +110,24 @@ def _units(devices: Devices) -> list[Devices]:
     return [tuple(group) for _, group in itertools.groupby(devices, key=group_of)]
 
 
-def _elsewhere(wiring: Wiring, here: Devices) -> dict[str, int]:
-    tags = {device.tag for device in here}
-    return {d.tag: 1 if d.tag in tags else WIDEST_NUMBER for d in wiring.devices}
+def _fits(wiring: Wiring, here: Devices, done: Devices, papers: Sequence[Paper]) -> bool:
+    """Would these devices fit a sheet, after those that earlier sheets hold?"""
+    sheet_of = {device.tag: LATER for device in wiring.devices}
+    sheet_of |= {device.tag: EARLIER for device in done} | {device.tag: HERE for device in here}
+    frame = Diagram(wiring.title_block, (), notes=wiring.notes)
+    made = (_arrange(wiring, here, sheet_of, count) for count in _counts(here))
+    return any(_on_paper(frame, arrangement, paper) for arrangement in made for paper in papers)
 
 
-def _fits(wiring: Wiring, devices: Devices, sheet_of: Mapping[str, int], papers: Sequence[Paper]) -> bool:
-    fit = _best(wiring, devices, sheet_of, wiring.title_block, papers)
-    return fit.sheet.paper in papers
+def _counts(devices: Devices) -> range:
+    """Numbers of columns to try."""
+    return range(1 if len(devices) == 1 else 2, min(MOST_COLUMNS, len(devices)) + 1)
+
+
+def _on_paper(frame: Diagram, arrangement: _Arrangement, paper: Paper) -> _Fit | None:
+    """The arrangement on a paper; None where it does not fit."""
+    sheet = choose_sheet(frame, arrangement.extent.width, arrangement.extent.height, [paper])
+    return _Fit(arrangement, sheet) if sheet.paper == paper else None
 
 
 def _best(
@@ -117,20 +137,14 @@ def _best(
     block: TitleBlock,
     papers: Sequence[Paper],
 ) -> _Fit:
-    """The arrangement that is largest on the smallest paper that takes any."""
+    """The arrangement that is largest on the smallest paper that takes any; of those at full scale, the one
+    with the fewest crossings."""
     frame = Diagram(block, (), notes=wiring.notes)
-    made = [
-        _arrange(wiring, devices, sheet_of, count)
-        for count in range(1 if len(devices) == 1 else 2, min(MOST_COLUMNS, max(len(devices), 1)) + 1)
-    ] or [_arrange(wiring, devices, sheet_of, 1)]
+    made = [_arrange(wiring, devices, sheet_of, count) for count in _counts(devices)]
     for paper in papers:
-        fits = []
-        for arrangement in made:
-            sheet = choose_sheet(frame, arrangement.extent.width, arrangement.extent.height, [paper])
-            if sheet.paper == paper:
-                fits.append(_Fit(arrangement, sheet))
+        fits = [fit for arrangement in made if (fit := _on_paper(frame, arrangement, paper))]
         if fits:
-            return max(fits, key=lambda fit: fit.sheet.scale)
+            return max(fits, key=lambda fit: (min(fit.sheet.scale, 1.0), -fit.arrangement.jumps))
     least = min(made, key=lambda a: a.extent.width * a.extent.height)
     return _Fit(least, choose_sheet(frame, least.extent.width, least.extent.height, papers))
 
@@ -153,6 +167,8 @@ def _arrange(wiring: Wiring, devices: Devices, sheet_of: Mapping[str, int], coun
     widths = [width_of(stack) for stack in stacks]
     inner = [c for c in conductors if c.start[0] in tags and c.end[0] in tags]
     stacks = _ordered(stacks, widths, wiring.boxes, inner)
+    heights = _lead_heights(_columns(stacks, widths, wiring.boxes, {}))
+    stacks = [[_untwisted(block, heights) for block in stack] for stack in stacks]
     return _routed(stacks, widths, wiring.boxes, inner)
 
 
@@ -186,10 +202,10 @@ def _leads(
                 pull = float(column_of[there[0]] - column_of[here[0]])
                 lead = Lead(conductor, end, away, pull=pull)
             else:
-                sheet, other = sheet_of.get(there[0], WIDEST_NUMBER), device_of[there[0]]
+                sheet, other = sheet_of[there[0]], device_of[there[0]]
                 where = other.box or other.place
                 away = f"to sheet {sheet}, {where}: {'.'.join(there)}" if where else f"to sheet {sheet}: {'.'.join(there)}"
-                ahead = sheet > sheet_of.get(here[0], 0)
+                ahead = sheet > sheet_of[here[0]]
                 lead = Lead(conductor, end, away, leaves=True, pull=0.5 if ahead else -0.5)
             at = found[here[0]]
             at[here[1]] = (*at.get(here[1], ()), lead)
@@ -260,6 +276,16 @@ def _sorted(
         return mean[place,], place, mean[place, box], box, mean[place, box, block.device.tag]
 
     return sorted(stack, key=rank)
+
+
+def _untwisted(block: Block, heights: Mapping[tuple[str, int], float]) -> Block:
+    """The block with the leads of every terminal in the order of the heights that they lead to."""
+
+    def far(lead: Lead) -> float:
+        return heights.get((lead.conductor.tag, 1 - lead.end), 0.0)
+
+    cells = (replace(cell, leads=tuple(sorted(cell.leads, key=far))) for cell in block.cells)
+    return replace(block, cells=tuple(cells))
 
 
 # -- wires --------------------------------------------------------------------------------------------------

@@ -219,14 +219,9 @@ def _converter_conductors(system: System) -> Iterator[Conductor]:
 
 def _booster_output(system: System, conductor: Conductor) -> Answer:
     electrical, show = system.electrical, system.show
-    devices = [s.ports[0].device for s in electrical.converters_through(_branch(system, conductor))]
+    sources = electrical.converters_through(_branch(system, conductor))
     factor = system.book.factor("converter_output_conductor")
-    outputs = tuple(
-        Input(
-            f"Iout {d.tag}", electrical.output_current_a(d), "current", f"{d.tag}, catalogue part {d.part.id}"
-        )
-        for d in devices
-    )
+    outputs = tuple(dict.fromkeys(i for s in sources for i in electrical.given_current(s)))
     wanted = Calculation(
         "conductor for a controller's output",
         conductor.tag,
@@ -237,7 +232,7 @@ def _booster_output(system: System, conductor: Conductor) -> Answer:
         outputs,
         factor.source,
     )
-    tags = ", ".join(d.tag for d in devices)
+    tags = ", ".join(dict.fromkeys(s.tag for s in sources))
     return _by_table(
         system,
         conductor,
@@ -303,7 +298,9 @@ BOOSTER_OUTPUT = Rule(
     title="Conductor too small for what a controller can put out",
     checks="Table ampacity at the terminal column >= factor · Iout, with Iout the continuous output rating "
     "of every "
-    "controller whose output passes. The array's short-circuit current says nothing here.",
+    "controller whose output passes. Where an output only switches a battery (a low-voltage disconnect, the "
+    "load terminals of a charge controller) it limits nothing: Iout is what its loads draw, and "
+    "fuse.too-big looks at the fuse ahead of it. The array's short-circuit current says nothing here.",
     why="A booster trades volts for amps: behind it flows more than the array ever gives, and no fuse ahead "
     "of it sees it.",
     clauses={"us-2023": "690.8(A), (B); 430.22", "iec": "62548-1; 60364-7-712 Annex B; 60364-4-43 433.1"},

@@ -467,7 +467,7 @@ def _band(system: System, switch: Device) -> Answer:
         "short_time",
         "A · Δz / Q",
         (
-            Input("A", area, "area", f"{tank.tag}, plan_area"),
+            Input("A", area, "plan_area", f"{tank.tag}, plan_area"),
             *inputs,
             Input("Q", flow, "flow", "pump curve = pipe curve"),
         ),

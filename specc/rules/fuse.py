@@ -88,13 +88,17 @@ def _motor_limit_a(system: System, what: Conductor | Pole, device: Device) -> Ca
 # -- fuse.too-big --------------------------------------------------------------------------------------
 
 
-def _guarded(system: System) -> Iterator[Conductor]:
+def _guarded(system: System) -> Iterator[tuple[Conductor, Pole]]:
+    """Each conductor with the device that guards it."""
     for conductor in system.conductors:
-        if system.walked.branch(conductor) is None or guarding.guard(system, conductor) is None:
+        feeder = guarding.feeder(system, conductor)
+        guard = guarding.guard(system, conductor)
+        if feeder is not None:
+            yield conductor, feeder
+        elif guard is None or system.walked.branch(conductor) is None:
             continue
-        if _motors_only(system, conductor) and not _from_array(system, conductor):
-            continue  # a motor circuit has its own rule
-        yield conductor
+        elif not _motors_only(system, conductor) or _from_array(system, conductor):
+            yield conductor, guard  # a motor circuit has its own rule
 
 
 def _largest_devices(system: System, conductor: Conductor) -> Iterator[tuple[float, str]]:
@@ -116,12 +120,11 @@ def _largest_devices(system: System, conductor: Conductor) -> Iterator[tuple[flo
     yield found.value, f"{system.show(at_terminals, 'current')} at its terminals, {found.source}"
 
 
-def _too_big(system: System, conductor: Conductor) -> Answer:
-    pole = guarding.guard(system, conductor)
-    assert pole is not None
+def _too_big(system: System, subject: tuple[Conductor, Pole]) -> Answer:
+    conductor, pole = subject
     device, show = pole.device, system.show
     rating = _rating(device)
-    floor = _motor_limit_a(system, conductor, device).value if _motors_only(system, conductor) else 0.0
+    floor = _motor_limit_a(system, conductor, device).value if _motors_only(system, pole) else 0.0
     numbers = (system.electrical.corrected_ampacity(conductor),)
     lowest = math.inf
     for limit, because in _largest_devices(system, conductor):
@@ -165,7 +168,8 @@ TOO_BIG = Rule(
     checks="In <= ampacity of the conductor (corrected, and at its terminals), or the next standard "
     "rating where the rulebook permits it, and In <= the cap on small conductors. The device may stand "
     "anywhere in the circuit, in either polarity. Motor circuits from a battery or a controller follow "
-    "fuse.motor-branch.",
+    "fuse.motor-branch. Behind a low-voltage disconnect or load terminals, which limit nothing, the fuse "
+    "ahead of them counts up to the next fuse.",
     why="A device above the ampacity lets the conductor run hot enough to melt its insulation before "
     "anything opens.",
     clauses={"us-2023": "240.4(B), (D), (G)", "iec": "60364-4-43 433.1 (IB <= In <= Iz, I2 <= 1.45 Iz)"},
@@ -179,6 +183,15 @@ TOO_BIG = Rule(
                 "runs.R1.size": "12 AWG",
                 "runs.R2.conductors[0].size": "12 AWG",
             },
+        ),
+        Case(
+            "14 AWG between a low-voltage disconnect and the motor fuse: the 40 A battery fuse guards it",
+            {
+                **BATTERY,
+                "fuses.F0.part": "fuse-battery-40a",
+                "runs.R2.conductors[1].size": "14 AWG",
+            },
+            subject="R2.2",
         ),
         Case(
             "16 AWG in the return of the breaker's circuit",

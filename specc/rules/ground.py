@@ -395,7 +395,7 @@ def _device_rating(system: System, pair: Crossing) -> Input:
         return Input("In", band.low_a, "current", f"{source.tag} has no device: {band.source}")
     if source.kind == "converter":
         factor = system.book.factor("converter_output_conductor")
-        amperes = factor.value * electrical.output_current_a(source.ports[0].device)
+        amperes = factor.value * electrical.given_current_a(source)
         return Input(
             "In", amperes, "current", f"{source.tag} has no device: {factor.value:g} · Iout, {factor.source}"
         )
@@ -549,7 +549,7 @@ def _sufficient(system: System, pair: Crossing, conductor: Conductor) -> bool:
         needed.append(book.factor("pv_conductor").value * electrical.maximum_current((pair.source,)).value)
     if pair.source.kind == "converter":
         factor = book.factor("converter_output_conductor").value
-        needed.append(factor * electrical.output_current_a(pair.source.ports[0].device))
+        needed.append(factor * electrical.given_current_a(pair.source))
     if pair.load.device.kind == "pump":
         needed.append(book.factor("motor_conductor").value * electrical.motor_current_a(pair.load.device))
     elif pair.source.kind == "battery":

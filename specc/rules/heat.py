@@ -89,7 +89,7 @@ def _inside(system: System, thing: Device, held: tuple[Device, ...], *, sunlit: 
         formula += " + ΣP / (k · A)"
         inputs += [
             *losses,
-            Input("A", area, "area", f"{thing.tag}, catalogue part {thing.part.id}"),
+            Input("A", area, "plan_area", f"{thing.tag}, catalogue part {thing.part.id}"),
             Input("k", transfer.value, "number", f"W/(m²·K), {transfer.source}"),
         ]
     if sunlit:

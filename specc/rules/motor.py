@@ -230,7 +230,7 @@ def _run_time(system: System, pump: Device) -> Calculation | None:
         "time",
         "demand a day / flow",
         (
-            Input("demand", demand, "flow", ", ".join(t.tag for t in stated)),
+            Input("demand", demand, "daily_flow", ", ".join(t.tag for t in stated)),
             Input("Q", flow.value, "flow", f"{pump.tag}, flow at rated voltage"),
         ),
         "volume balance",
@@ -421,16 +421,19 @@ def _power_wanted(system: System, pump: Device) -> Calculation:
     )
 
 
-def _efficiency(system: System, load: Port) -> float:
-    """Efficiency of the controllers between arrays and a load, along the worst way."""
+def _efficiency(system: System, load: Port, passed: frozenset[Device] = frozenset()) -> float:
+    """Efficiency of the controllers between arrays and a load, along the worst way.
+
+    ``passed`` are the controllers already on the way: miswired, one may feed itself.
+    """
     found = [1.0]
     for source in system.walked.feeds(load):
-        if source.kind != "converter":
-            continue
         device = source.ports[0].device
+        if source.kind != "converter" or device in passed:
+            continue
         own = float(need_part(device, "efficiency", "efficiency"))
         inputs = [p for p in system.connected.ports if p.device is device and p.does == "takes"]
-        found += [own * _efficiency(system, port) for port in inputs] or [own]
+        found += [own * _efficiency(system, port, passed | {device}) for port in inputs] or [own]
     return min(found)
 
 

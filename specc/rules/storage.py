@@ -44,7 +44,7 @@ def _days(system: System, tank: Device) -> Answer:
         "capacity / demand a day",
         (
             Input("capacity", capacity, "volume", f"{tank.tag}, capacity"),
-            Input("demand", demand, "flow", f"{tank.tag}, demand"),
+            Input("demand", demand, "daily_flow", f"{tank.tag}, demand"),
         ),
         wanted.source,
     )

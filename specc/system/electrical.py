@@ -124,11 +124,7 @@ class Electrical:
         if source.kind == "battery":
             total = sum(
                 d.spec.series
-                * float(
-                    d.part.highest_charge_voltage
-                    or d.part.full_voltage
-                    or need_part(d, "highest_charge_voltage", "highest charge voltage")
-                )
+                * float(need_part(d, "highest_charge_voltage", "highest charge voltage"))
                 for d in source.devices
             )
             return Calculation(
@@ -146,6 +142,8 @@ class Electrical:
             )
         device = source.ports[0].device
         clamp = getattr(device.spec, "output_clamp", None) or device.part.max_output_voltage
+        if device.part.type == "low-voltage disconnect" and self.feeding(device):
+            return self._passed_on(device, clamp)
         if clamp is not None:
             return Calculation(
                 "highest output voltage",
@@ -175,6 +173,23 @@ class Electrical:
             "as its input: the output has no clamp",
             (Input("Vin", worst.value, "voltage", worst.subject),),
             "maker's data",
+        )
+
+    def _passed_on(self, device: Device, limit_v: float | None) -> Calculation:
+        """The highest voltage behind a low-voltage disconnect: what feeds it, at most what it stands [V]."""
+        fed = max((self.highest_voltage(s) for s in self.feeding(device)), key=lambda c: c.value)
+        inputs = [Input("Vin", fed.value, "voltage", fed.subject)]
+        if limit_v is not None:
+            inputs.append(Input("Vlimit", limit_v, "voltage", f"{device.tag}, catalogue part {device.part.id}"))
+        return Calculation(
+            "highest output voltage",
+            device.tag,
+            "Vmax",
+            min(i.value for i in inputs),
+            "voltage",
+            "as its input, at most its own limit",
+            tuple(inputs),
+            "it only switches what feeds it",
         )
 
     def feeding(self, device: Device) -> tuple[Source, ...]:
@@ -312,10 +327,61 @@ class Electrical:
         """Rated current of a pump motor, from its label [A]."""
         return float(need_part(device, "rated_current", "rated motor current"))
 
+    def only_switches(self, source: Source) -> bool:
+        """Does an output only switch a battery through, and limit no current of its own?
+
+        A low-voltage disconnect does, and so do the load terminals of a charge controller.
+        """
+        port = source.ports[0]
+        return source.kind == "converter" and (
+            port.device.part.type == "low-voltage disconnect"
+            or (port.device.part.type == "charge controller" and not port.takes)
+        )
+
+    @once
+    def given_current(self, source: Source) -> tuple[Input, ...]:
+        """What a controller's output gives for hours: its rating, or, where it only switches, its loads [A]."""
+        device = source.ports[0].device
+        if self.only_switches(source):
+            return self._drawn(self.fed_by(source))
+        told = f"{device.tag}, catalogue part {device.part.id}"
+        return (Input(f"Iout {device.tag}", self.output_current_a(device), "current", told),)
+
+    def given_current_a(self, source: Source) -> float:
+        """The sum of ``given_current`` [A]."""
+        return sum(i.value for i in self.given_current(source))
+
+    def _drawn(self, loads: Iterable[Port]) -> tuple[Input, ...]:
+        """Currents that loads draw for hours, seen through what only switches them [A]."""
+        found: dict[Input, None] = {}
+        seen: set[Port] = set()
+        waiting = list(loads)
+        while waiting:
+            load = waiting.pop(0)
+            device = load.device
+            if load in seen:
+                continue
+            seen.add(load)
+            if device.kind == "pump":
+                label = f"{device.tag}, catalogue part {device.part.id}"
+                found[Input(f"Im {device.tag}", self.motor_current_a(device), "current", label)] = None
+            elif device.kind == "controller" and device.part.type == "current booster":
+                amperes = self.input_current_a(device, load)
+                found[Input(f"Iin {device.tag}", amperes, "current", f"{device.tag}, at rated output")] = None
+            elif device.kind == "controller":
+                outputs = (s for s in self.walked.sources if s.ports[0].device is device)
+                waiting += [p for s in outputs if self.only_switches(s) for p in self.fed_by(s)]
+        return tuple(found)
+
     def input_current_a(self, device: Device, port: Port) -> float:
-        """Current that a controller draws from a battery, at its rated output [A]."""
-        gives = [p for p in self.connected.ports if p.device is device and p.gives]
-        if not gives:
+        """Current that a controller draws from a battery for its outputs [A].
+
+        A booster at its rated output; what only switches draws what its loads draw, and a charge
+        controller draws nothing from the battery that it charges but for its load terminals.
+        """
+        if device.part.type != "current booster":
+            return sum(i.value for i in self._drawn((port,)))
+        if not any(p.gives for p in self.connected.ports if p.device is device):
             return 0.0
         out_v = float(need_part(device, "nominal_output", "nominal output voltage"))
         efficiency = float(need_part(device, "efficiency", "efficiency"))
@@ -338,20 +404,16 @@ class Electrical:
             options.append(self.maximum_current(self._one_way(branch, arrays)))
         converters = self.converters_through(branch)
         if converters:
-            devices = [s.ports[0].device for s in converters]
-            total = sum(self.output_current_a(d) for d in devices)
+            given = tuple(i for s in converters for i in self.given_current(s))
             options.append(
                 Calculation(
-                    "rated output current",
-                    ", ".join(d.tag for d in devices),
+                    "output current of a controller",
+                    ", ".join(s.tag for s in converters),
                     "Iout",
-                    total,
+                    sum(i.value for i in given),
                     "current",
-                    "continuous output of the controller",
-                    tuple(
-                        Input("Iout", self.output_current_a(d), "current", f"{d.tag}, catalogue")
-                        for d in devices
-                    ),
+                    "continuous output of the controller, or what its loads draw where it only switches",
+                    given,
                     self.book.factor("converter_output_conductor").source,
                 )
             )
@@ -370,23 +432,8 @@ class Electrical:
         return tuple(max(sides.values(), key=lambda group: sum(self.short_circuit_a(s) for s in group)))
 
     def _load_current(self, branch: Branch) -> Calculation:
-        inputs = []
-        for pair in self.walked.crossings(branch):
-            if pair.source.kind != "battery":
-                continue
-            device = pair.load.device
-            if device.kind == "pump":
-                inputs.append(Input("Im", self.motor_current_a(device), "current", f"{device.tag}, label"))
-            elif device.kind == "controller":
-                inputs.append(
-                    Input(
-                        "Iin",
-                        self.input_current_a(device, pair.load),
-                        "current",
-                        f"{device.tag}, at rated output",
-                    )
-                )
-        inputs = list(dict.fromkeys(inputs))
+        crossings = self.walked.crossings(branch)
+        inputs = self._drawn(pair.load for pair in crossings if pair.source.kind == "battery")
         return Calculation(
             "load current from the battery",
             branch.net,
@@ -394,7 +441,7 @@ class Electrical:
             sum(i.value for i in inputs),
             "current",
             "sum of the loads",
-            tuple(inputs),
+            inputs,
             "makers' data",
         )
 
@@ -531,7 +578,7 @@ class Electrical:
             found.value,
             "current",
             formula,
-            (Input("Tterminal", terminal_k, "temperature", f"the lower of both ends, {conductor.size}"),),
+            (Input("Tterminal", terminal_k, "rating_temperature", f"the lower of both ends, {conductor.size}"),),
             found.source,
         )
 

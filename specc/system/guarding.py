@@ -38,6 +38,28 @@ def guard(system: System, conductor: Conductor) -> Pole | None:
     return system.electrical.guards(conductor)
 
 
+@once
+def feeder(system: System, conductor: Conductor) -> Pole | None:
+    """The device ahead of whatever only switches a battery, where none stands nearer before a conductor.
+
+    Such an output limits nothing: that device alone opens on a short circuit in the conductor.
+    """
+    branch = system.walked.branch(conductor)
+    pairs = feeds(system, conductor)
+    sources = {pair.source for pair in pairs}
+    electrical = system.electrical
+    if branch is None or not sources or not all(electrical.only_switches(s) for s in sources):
+        return None
+    if any(electrical.ahead(conductor, source) for source in sources):
+        return None
+    nets = {b.net for pole in carrying(system, pairs) if (b := system.walked.branch(pole)) is not None}
+    if nets and branch.net not in nets:
+        return None  # the return of a circuit that is guarded in its feed
+    devices = {source.ports[0].device for source in sources}
+    before = (p for p in system.walked.pairs if p.load.device in devices and p.source.kind == "battery")
+    return min(carrying(system, before), key=lambda pole: float(pole.device.part.rating), default=None)
+
+
 def sources_by_side(system: System, branch: Branch) -> dict[str, tuple[Source, ...]]:
     """Sources on either side of a branch, by "start" and "end"."""
     return {side: system.walked.sources_on(branch, side) for side in SIDES}

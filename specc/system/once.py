@@ -18,7 +18,7 @@ def once(method: Callable[Concatenate[S, P], R]) -> Callable[Concatenate[S, P], 
     @wraps(method)
     def remembered(self: S, *args: P.args, **kwargs: P.kwargs) -> R:
         made: dict[Any, Any] = self._made  # type: ignore[attr-defined]
-        key = (name, args, tuple(sorted(kwargs.items())))
+        key = (name, args, tuple(sorted(kwargs.items())) if kwargs else ())
         if key not in made:
             made[key] = method(self, *args, **kwargs)
         return made[key]  # type: ignore[no-any-return]

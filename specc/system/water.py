@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import count, pairwise
 from typing import Any
@@ -17,6 +17,7 @@ from specc.physics import hydraulics, water
 from specc.physics.pumps import CurvePoint, PumpPoint, highest_tabled_head_m, input_power_w, pump_point
 from specc.rulebooks import Handbook, NotInTable
 from specc.system.connect import Connected
+from specc.system.hydraulic_network import Balance, Link, NoBalance, balance, pump_loss
 from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Device, Path, Pipe
 from specc.system.once import once
@@ -396,25 +397,102 @@ class Water:
         return total
 
     def _others_m3_s(self, step: Step, pump: Device) -> float:
-        """What other pumps send through a piece of pipe at the same time, each as if it ran alone [m³/s]."""
-        return math.fsum(self._flow_alone_m3_s(other) for other in self._sharing(step) if other is not pump)
+        """What other pumps send through a piece of pipe at the same time, all running together [m³/s]."""
+        others = (other for other in self._sharing(step.tag) if other is not pump)
+        return math.fsum(self._operating_together(other, False).flow_m3_s for other in others)
 
     @once
-    def _sharing(self, step: Step) -> tuple[Device, ...]:
-        """Pumps whose water passes here."""
+    def _sharing(self, tag: str) -> tuple[Device, ...]:
+        """Pumps whose water passes through a piece of this tag."""
         return tuple(
             pump
             for pump in self.pumps
-            if any(step in way.steps for way in (*self.ways_in(pump), *self.ways_out(pump)))
+            if any(
+                step.tag == tag
+                for way in (*self.ways_in(pump), *self.ways_out(pump))
+                for step in way.steps
+            )
         )
 
-    @once
-    def _flow_alone_m3_s(self, pump: Device) -> float:
+    def _shares(self, pump: Device) -> bool:
+        """Does the water of another pump pass where this pump's passes?"""
         ways = (self.suction(pump), self.delivery(pump))
-        static = self.static_m(pump)
-        return self._meeting(
-            pump, lambda flow: static + sum(self._loss_alone_m(way, flow, False) for way in ways)
-        ).flow_m3_s
+        return any(len(self._sharing(step.tag)) > 1 for way in ways for step in way.steps)
+
+    # -- several pumps, several tanks ------------------------------------------------------------
+
+    @once
+    def together(self, dirty: bool) -> Balance:
+        """Flows and heads with every pump at its rated voltage, each to the hardest of its tanks.
+
+        Flows by the tag of a pipe or device, heads by node. Raises ``NotInTable`` where they do not balance.
+        """
+        return self._balanced([(self.suction(p), self.delivery(p)) for p in self.pumps], dirty)
+
+    @once
+    def spread(self, dirty: bool) -> Balance:
+        """As ``together``, with every tank open at once: the low tanks take most."""
+        return self._balanced([(self.suction(p), *self.deliveries(p)) for p in self.pumps], dirty)
+
+    def into_tank_m3_s(self, tank: Device, *, dirty: bool = False) -> float:
+        """What runs into a tank while every pump runs and every tank is open [m³/s]."""
+        flows = self.spread(dirty).flow_m3_s
+        return math.fsum(
+            flows[pipe.tag] * (1.0 if pipe.end.split(".")[0] == tank.tag else -1.0)
+            for pipe in self.connected.pipes.values()
+            if pipe.tag in flows and tank.tag in _tags(pipe)
+        )
+
+    def _balanced(self, ways_by_pump: Iterable[tuple[Way, ...]], dirty: bool) -> Balance:
+        links: dict[str, Link] = {}
+        levels: dict[str, float] = {}
+        for ways in ways_by_pump:
+            suction, pump = ways[0], ways[0].pump
+            levels[suction.start.tag] = self.pumping_level_m(suction.start)
+            curve = pump_loss(
+                self.table(pump),
+                pump.part.nominal_voltage,
+                displacement=pump.part.type == "positive displacement",
+            )
+            links[pump.tag] = Link(pump.tag, f"{pump.tag}.in", f"{pump.tag}.out", curve, one_way=True)
+            for way in ways:
+                if way.end.table == "tank":
+                    levels[way.end.tag] = max(levels.get(way.end.tag, -math.inf), self.top_m(way))
+                for step in way.steps:
+                    links[step.tag] = self._link(step, suction.start, way, dirty)
+        try:
+            return balance(tuple(links.values()), levels)
+        except NoBalance as lack:
+            raise NotInTable(f"the pumps together: {lack}") from None
+
+    def _link(self, step: Step, source: Device, way: Way, dirty: bool) -> Link:
+        """A piece of a way. Water that has left the pipe into a tank never comes back."""
+        if isinstance(step, Pipe):
+            into_tank = way.end.table == "tank" and way.end.tag in _tags(step)
+            start, end = (step.end, step.start) if step.start == way.end.tag else (step.start, step.end)
+
+            def lost(flow: float) -> float:
+                return self.friction_m(step, flow, source) + self.fittings_m(step, flow)
+
+            return Link(step.tag, start, end, _ramped(lost), into_tank or self.holds_back(step))
+        return Link(
+            step.tag,
+            f"{step.tag}.in",
+            f"{step.tag}.out",
+            lambda flow: self.device_loss_m(step, flow, dirty=dirty),
+            self.holds_back(step),
+        )
+
+    def with_parts(self, way: Way, parts: Mapping[str, Any]) -> Way:
+        """The way with other catalogue parts for some of its pipes, by tag: for trying sizes.
+
+        What it loses then is ``loss_m`` of it, the velocity in a pipe of it ``velocity_m_s``.
+        """
+        steps = (
+            replace(step, part=parts[step.tag]) if isinstance(step, Pipe) and step.tag in parts else step
+            for step in way.steps
+        )
+        return replace(way, steps=tuple(steps))
 
     def acceleration_m(self, pump: Device, flow_m3_s: float) -> float:
         """Head that a piston pump's pulses take from its suction; 0 for steady flow [m].
@@ -514,7 +592,7 @@ class Water:
             "ρ · c · v, c = 1 / √(ρ · (1/K + (SDR - 2)/E))",
             (
                 Input("v", velocity, "velocity", f"{pump.tag}, where pump curve and pipe meet"),
-                Input("E", modulus, "pressure", source),
+                Input("E", modulus, "modulus", source),
                 Input("SDR", (bore + 2.0 * wall) / wall, "number", f"{pipe.tag}, bore and wall"),
                 Input("c", celerity, "velocity", "Korteweg"),
             ),
@@ -555,8 +633,22 @@ class Water:
 
     @once
     def operating(self, pump: Device, dirty: bool) -> PumpPoint:
-        """Flow and current at the motor's nominal voltage, where pump curve and pipe meet."""
+        """Flow and current at the motor's nominal voltage, where pump curve and pipe meet.
+
+        Pumps on one line are worked out together.
+        """
+        if self._shares(pump):
+            return self._operating_together(pump, dirty)
         return self._meeting(pump, lambda flow: self.total_head_m(pump, flow, dirty=dirty))
+
+    @once
+    def _operating_together(self, pump: Device, dirty: bool) -> PumpPoint:
+        heads = self.together(dirty).head_m
+        head = heads[f"{pump.tag}.out"] - heads[f"{pump.tag}.in"]
+        displacement = pump.part.type == "positive displacement"
+        return pump_point(
+            self.table(pump), pump.part.nominal_voltage, max(0.0, head), displacement=displacement
+        )
 
     def _meeting(self, pump: Device, head_at: Callable[[float], float]) -> PumpPoint:
         """By false position on the flow: the pump gives less as head grows, the pipe asks more as flow grows.
@@ -690,7 +782,7 @@ class Water:
             (
                 Input("lift", lift, "head", f"{pump.tag} elevation over {way.start.tag} low water level"),
                 Input("losses", losses, "head", "pipes, foot valve, fittings, filter"),
-                Input("ρ", density, "number", "water density, Kell 1975"),
+                Input("ρ", density, "density", "water density, Kell 1975"),
             ),
             "hydrostatics",
         )
@@ -758,7 +850,7 @@ class Water:
             "power",
             "ρ · g · Q · H",
             (
-                Input("ρ", density, "number", "water density, Kell 1975"),
+                Input("ρ", density, "density", "water density, Kell 1975"),
                 Input("Q", flow, "flow", f"{pump.tag}, where pump curve and pipe meet at the rated voltage"),
                 Input("H", head, "head", "total head"),
             ),
@@ -839,6 +931,11 @@ def _way(graph: Any, ends: tuple[Device, Device], nodes: list[str]) -> Way:
         if isinstance(step, Device) and a.endswith(".out"):
             backwards.append(step)
     return Way(*ends, tuple(steps), tuple(backwards))
+
+
+def _ramped(lost: Callable[[float], float]) -> Callable[[float], float]:
+    """The loss without the jump at the end of laminar flow, which becomes a ramp one hundredth wide."""
+    return lambda flow: (lost(flow * 0.995) + lost(flow * 1.005)) / 2.0
 
 
 def _tags(pipe: Pipe) -> tuple[str, str]:

@@ -1,0 +1,120 @@
+"""``python -m tests.bench [cold] [warm] [phases] [size]``: all of it, or what is named."""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from specc import pipeline
+from specc.pipeline import Compiled, compile_spec
+from specc.reading.read import Reading, read_spec
+from specc.rules.engine import check
+from specc.system.connect import Connected, connect
+from specc.system.system import solve
+from tests.bench.clock import ROOT, least_s, process_s, reference_loop
+from tests.bench.copies import copies
+
+JOB = ROOT / "examples" / "cedar-fold-orchard.toml"
+BARE = """
+import networkx, pint, pydantic, typer
+from pydantic import BaseModel
+pint.UnitRegistry("specc/units.txt")
+"""
+COUNTS = (1, 4, 11, 37)  # copies of the job, about 30, 100, 300 and 1000 devices
+
+COLD_RATIO, WARM_MS, EXPONENT, LARGE_S = 1.3, 25.0, 1.2, 2.0  # what is aimed at
+
+
+def _compile(data: bytes, path: Path = JOB) -> Compiled:
+    return compile_spec(data, path.name, lambda name: (path.parent / name).read_bytes(), strict=True)
+
+
+def cold(repeats: int = 20) -> None:
+    """A whole process, against one that does no more than load the libraries."""
+    commands = (["-m", "specc", "check", str(JOB.relative_to(ROOT))], ["-c", BARE])
+    for command in commands:  # the first run writes byte code
+        process_s(command)
+    runs = [[process_s(command) for command in commands] for _ in range(repeats)]
+    ours, bare = (min(column) for column in zip(*runs, strict=True))
+    print(f"cold   check {ours * 1e3:.0f} ms, bare imports {bare * 1e3:.0f} ms")
+    print(f"       ratio {ours / bare:.2f} (aim: {COLD_RATIO})")
+
+
+def warm(repeats: int = 40) -> None:
+    """In one process, the file read anew each time."""
+    _compile(JOB.read_bytes())
+    ours, loop = least_s(lambda: _compile(JOB.read_bytes()), reference_loop, repeats=repeats)
+    print(f"warm   check {ours * 1e3:.1f} ms (aim: {WARM_MS:g}), {ours / loop:.2f} of the reference loop")
+
+
+def phases(repeats: int = 10) -> None:
+    """Each stage by itself, from what the stage before gave."""
+    data = JOB.read_bytes()
+    compiled = _compile(data)
+    system = compiled.system
+    assert system is not None
+    reading = _read(data)
+    connected = _connect(reading)
+    packet = pipeline.packet(compiled, draft=False)
+    from specc.rendering.html import packet_html
+    from specc.rendering.pdf import packet_pdf
+
+    stages: dict[str, Callable[[], object]] = {
+        "read": lambda: _read(data),
+        "connect": lambda: _connect(reading),
+        "solve": lambda: solve(connected),
+        # On a system of its own: figures are worked out once, when a rule first asks for them.
+        "check": lambda: check(solve(connected), strict=True),
+        "schedules": lambda: pipeline.schedules(system),
+        "drawing": lambda: pipeline.drawing(system, draft=False),
+        "HTML": lambda: packet_html(packet),
+    }
+    for name, work in stages.items():
+        work()
+        print(f"phase  {name:<10}{least_s(work, repeats=repeats)[0] * 1e3:8.1f} ms")
+    print(f"phase  {'PDF':<10}{least_s(lambda: packet_pdf(packet), repeats=2)[0] * 1e3:8.1f} ms")
+
+
+def _read(data: bytes) -> Reading:
+    return read_spec(data, JOB.name, lambda name: (JOB.parent / name).read_bytes())
+
+
+def _connect(reading: Reading) -> Connected:
+    assert reading.description is not None
+    connected, _ = connect(reading.description)
+    assert connected is not None
+    return connected
+
+
+def size(repeats: int = 3) -> None:
+    """The same installation many times over: how check time grows with the number of devices."""
+    points = []
+    for count in COUNTS:
+        data = copies(JOB, count)
+        compiled = _compile(data)
+        assert compiled.system is not None
+        assert compiled.exit_status == 0, f"{count} copies of a clean job are not clean"
+        devices = len(compiled.system.devices)
+        (taken,) = least_s(lambda data=data: _compile(data), repeats=repeats)  # type: ignore[misc]
+        points.append((devices, taken))
+        print(f"size   {devices:5d} devices {taken * 1e3:8.1f} ms, {taken / devices * 1e6:.0f} us a device")
+    print(f"       growth exponent {_slope(points):.2f} (aim: {EXPONENT}); ", end="")
+    print(f"{points[-1][0]} devices in {points[-1][1]:.2f} s (aim: {LARGE_S:g} s)")
+
+
+def _slope(points: list[tuple[int, float]]) -> float:
+    """Slope of the least-squares line through the logarithms."""
+    xs, ys = zip(*((math.log(x), math.log(y)) for x, y in points), strict=True)
+    x0, y0 = sum(xs) / len(xs), sum(ys) / len(ys)
+    return sum((x - x0) * (y - y0) for x, y in zip(xs, ys, strict=True)) / sum((x - x0) ** 2 for x in xs)
+
+
+if __name__ == "__main__":
+    parts = {work.__name__: work for work in (cold, warm, phases, size)}
+    unknown = [name for name in sys.argv[1:] if name not in parts]
+    if unknown:
+        sys.exit(f"no such part: {', '.join(unknown)}; there are: {', '.join(parts)}")
+    for name in sys.argv[1:] or parts:
+        parts[name]()
