@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import shutil
 import sys
 from collections.abc import Callable, Mapping
@@ -14,6 +15,7 @@ import specc
 
 if TYPE_CHECKING:
     from specc.pipeline import Compiled
+    from specc.system.system import System
 
 app = typer.Typer(
     name="specc",
@@ -28,6 +30,7 @@ app = typer.Typer(
 JobFile = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job spec.", show_default=False)]
 WIDEST = 100
 SLOW_S = 1.0
+MOST_WEATHER_BYTES = 20_000_000
 
 
 def main() -> None:
@@ -64,6 +67,8 @@ def _read(path: Path) -> bytes:
 
 def _compile(job: Path) -> tuple[Compiled, Mapping[str, list[str]]]:
     """The compiled job, and the lines of every file that a finding may point into."""
+    # Nearly all that is made here, and imported for it, lives to the end: there is no garbage to look for.
+    gc.disable()
     from specc.pipeline import compile_spec
 
     lines: dict[str, list[str]] = {}
@@ -76,15 +81,20 @@ def _compile(job: Path) -> tuple[Compiled, Mapping[str, list[str]]]:
         data = keep(job.name, _read(job))
     except OSError as error:
         _fail(f'"{job}" cannot be read: {(error.strerror or str(error)).lower()}.')
-    return compile_spec(data, job.name, lambda name: keep(name, _read(job.parent / name))), lines
+    compiled = compile_spec(data, job.name, lambda name: keep(name, _read(job.parent / name)))
+    gc.freeze()
+    gc.enable()
+    return compiled, lines
 
 
 def _report(compiled: Compiled, lines: Mapping[str, list[str]], *, every: bool = False) -> None:
+    from specc.rendering.choices_text import choices_text
     from specc.rendering.findings_text import findings_text, summary_text
 
-    text = findings_text(compiled.findings, lines, width=_width(), colour=_colour(), every=every)
-    if text:
-        typer.echo(text + "\n")
+    findings = findings_text(compiled.findings, lines, width=_width(), colour=_colour(), every=every)
+    for text in (findings, choices_text(compiled.choices, width=_width())):
+        if text:
+            typer.echo(text + "\n")
     import textwrap
 
     typer.echo(textwrap.fill(summary_text(compiled.findings, read=compiled.system is not None), _width()))
@@ -117,7 +127,8 @@ def check(
         from specc.rendering.files_json import findings_json
 
         about = compiled.system.job if compiled.system is not None else None
-        typer.echo(findings_json(compiled.file, about, compiled.findings).decode(), nl=False)
+        data = findings_json(compiled.file, about, compiled.findings, compiled.choices)
+        typer.echo(data.decode(), nl=False)
     else:
         _report(compiled, lines, every=every)
     raise typer.Exit(compiled.exit_status)
@@ -148,7 +159,7 @@ def build(
         typer.echo("Nothing was written. With --draft the packet is made, and every page says so.")
         raise typer.Exit(compiled.exit_status)
     folder = output if output is not None else job.with_name(job.stem + "-packet")
-    made = pipeline.build(compiled, draft=draft, tell=_progress())
+    made = pipeline.build(compiled, draft=draft, tell=_progress(), weather=_weather(job, compiled.system))
     try:
         publish(folder, made.contents)
     except PublishError as error:
@@ -157,6 +168,8 @@ def build(
 
     typer.echo(summary_text(compiled.findings, read=True))
     typer.echo(f"Wrote {len(made.contents)} files to {folder}.")
+    if made.no_water:
+        typer.echo(f"No year of water: {made.no_water}.", err=True)
     if made.no_pdf:
         typer.echo(f"No PDF: {made.no_pdf}", err=True)
         raise typer.Exit(max(compiled.exit_status, 3))
@@ -178,16 +191,56 @@ def _progress() -> Callable[[str], None]:
 
 
 @app.command()
+def water(job: JobFile) -> None:
+    """Work out the water of a year, month by month: 0 done, 1 it cannot be, 2 not readable."""
+    from specc import pipeline
+    from specc.rendering.findings_text import findings_text
+    from specc.rendering.water_text import water_text
+
+    compiled, lines = _compile(job)
+    if compiled.system is None:
+        _report(compiled, lines)
+        raise typer.Exit(compiled.exit_status)
+    system = compiled.system
+    made = pipeline.water(system, _weather(job, system))
+    if made.table is None:
+        typer.echo(f"The year cannot be worked out: {made.why_not}.", err=True)
+        raise typer.Exit(1)
+    typer.echo(water_text(made.table, system.job.units, width=_width()))
+    text = findings_text(made.findings, lines, width=_width(), colour=_colour())
+    if text:
+        typer.echo("\n" + text)
+    if compiled.exit_status:
+        typer.echo("\nThis job has dangers or errors to mend first: specc check lists them.", err=True)
+
+
+def _weather(job: Path, system: System) -> bytes | None:
+    """The bytes of the weather file beside the spec, where it names one."""
+    name = system.site.weather
+    if name is None:
+        return None
+    try:
+        with (job.parent / name).open("rb") as file:
+            data: bytes = file.read(MOST_WEATHER_BYTES + 1)
+    except OSError as error:
+        _fail(f'"{name}" cannot be read: {(error.strerror or str(error)).lower()}.')
+    if len(data) > MOST_WEATHER_BYTES:
+        _fail(f'"{name}" is too large for a year of weather.')
+    return data
+
+
+@app.command()
 def explain(
     rule: Annotated[str | None, typer.Argument(metavar="RULE", help="A rule id.", show_default=False)] = None,
 ) -> None:
     """Explain a rule; without one, list every rule id, one a line."""
     from specc.reading.suggest import did_you_mean
     from specc.rendering.explain_text import explain_rule
-    from specc.rules import ALL_RULES
+    from specc.rules import ALL_RULES, YEAR_RULES
     from specc.rules.reading import READING_RULES
 
-    known: dict[str, Any] = {r.id: r for r in (*ALL_RULES, *READING_RULES)}
+    every: tuple[Any, ...] = (*ALL_RULES, *YEAR_RULES, *READING_RULES)
+    known = {r.id: r for r in every}
     if rule is None:
         typer.echo("\n".join(sorted(known)))
         return

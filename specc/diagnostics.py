@@ -81,10 +81,9 @@ class Finding:
 
     def sort_key(self) -> tuple[object, ...]:
         """Violated before unchecked before satisfied, worst first, then by place and rule."""
-        verdicts = [Verdict.VIOLATED, Verdict.NOT_CHECKED, Verdict.SATISFIED]
         first = self.places[0] if self.places else Span("", 0, 0, 0, 0)
         return (
-            verdicts.index(self.verdict),
+            _VERDICT_ORDER[self.verdict],
             bool(self.accepted),
             self.severity.rank,
             first,
@@ -92,6 +91,9 @@ class Finding:
             self.subject,
             self.message,
         )
+
+
+_VERDICT_ORDER = {Verdict.VIOLATED: 0, Verdict.NOT_CHECKED: 1, Verdict.SATISFIED: 2}
 
 
 def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -1,4 +1,4 @@
-"""The whole route on one screen: read, connect, solve, check, schedule, draw, publish.
+"""The whole route on one screen: read, size, connect, solve, check, schedule, draw, publish.
 
 Texts go in, values come out: no disk, no clock, no network, but for the ``read_file`` that a caller
 hands in. The heavy stages (drawing, HTML, PDF) are imported only when they are asked for.
@@ -7,10 +7,11 @@ hands in. The heavy stages (drawing, HTML, PDF) are imported only when they are 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from specc.calculation import Calculation, merged
+from specc.choices import Choice
 from specc.diagnostics import Finding, Severity, Verdict, in_order
 from specc.reading.read import ReadFile, read_spec
 from specc.system.connect import connect
@@ -18,6 +19,7 @@ from specc.system.system import System, solve
 
 if TYPE_CHECKING:
     from specc.documents.packet import DrawingSheet, Packet
+    from specc.documents.shapes import Drawing
     from specc.documents.tables import Table
 
 Tell = Callable[[str], None]
@@ -32,6 +34,7 @@ class Compiled:
     findings: tuple[Finding, ...]
     calculations: tuple[Calculation, ...] = ()
     system: System | None = None
+    choices: tuple[Choice, ...] = ()  # what stands for each "auto"
 
     @property
     def exit_status(self) -> int:
@@ -50,18 +53,24 @@ class Compiled:
 
 
 def compile_spec(data: bytes, file: str, read_file: ReadFile, *, strict: bool = False) -> Compiled:
-    """Reads, connects, solves and checks a job spec. ``strict`` raises what would be our own bug."""
+    """Reads, sizes, connects, solves and checks a job spec. ``strict`` raises what would be our own bug."""
     reading = read_spec(data, file, read_file)
     if reading.description is None:
         return Compiled(file, in_order(reading.findings))
-    connected, wrong = connect(reading.description)
+    from specc.sizing.size import size
+
+    sized = size(reading.description, strict=strict)
+    if sized.description is None:
+        return Compiled(file, in_order(sized.findings))
+    connected, wrong = connect(sized.description)
     if connected is None:
         return Compiled(file, in_order(wrong))
     system = solve(connected)
     from specc.rules.engine import check
 
     checked = check(system, strict=strict)
-    return Compiled(file, checked.findings, checked.calculations, system)
+    findings = in_order((*sized.findings, *checked.findings))
+    return Compiled(file, findings, checked.calculations, system, sized.choices)
 
 
 def schedules(system: System) -> tuple[Table, ...]:
@@ -72,26 +81,67 @@ def schedules(system: System) -> tuple[Table, ...]:
     return (conductor_schedule(system), parts_list(system))
 
 
+def further_schedules(system: System) -> tuple[Table, ...]:
+    """The schedules behind these: terminations, raceways, overcurrent devices, pipes, labels."""
+    from specc.documents.label_schedule import label_schedule
+    from specc.documents.overcurrent_schedule import overcurrent_schedule
+    from specc.documents.pipe_schedule import pipe_schedule
+    from specc.documents.raceway_schedule import raceway_schedule
+    from specc.documents.termination_schedule import termination_schedule
+
+    return (
+        termination_schedule(system),
+        raceway_schedule(system),
+        overcurrent_schedule(system),
+        pipe_schedule(system),
+        label_schedule(system),
+    )
+
+
 def drawing(system: System, *, draft: bool) -> DrawingSheet:
     """The one-line diagram on its sheet."""
     from specc.documents.drafting.look import papers_of
     from specc.documents.layout import lay_out
     from specc.documents.one_line import one_line
-    from specc.documents.packet import DrawingSheet
-    from specc.rendering.svg import render_drawing
 
     sheet = lay_out(
         one_line(system, draft=draft), papers_of("us" if system.book.paper == "letter" else "iso")
     )
-    return DrawingSheet(
-        "One-line diagram", render_drawing(sheet), sheet.width, sheet.height, sheet.frame.left
-    )
+    return _sheet(sheet, "One-line diagram")
 
 
-def packet(compiled: Compiled, *, draft: bool) -> Packet:
-    """The packet of a job that could be read. Raises ``ValueError`` for a stopped job that is no draft."""
+def wiring_drawings(system: System, *, draft: bool) -> tuple[DrawingSheet, ...]:
+    """The wiring diagram, terminal to terminal, on as many sheets as it takes."""
+    from specc.documents.drafting.look import papers_of
+    from specc.documents.wiring import wiring
+    from specc.documents.wiring_layout import lay_out_wiring
+
+    papers = papers_of("us" if system.book.paper == "letter" else "iso")[:2]
+    sheets = lay_out_wiring(wiring(system, draft=draft), papers)
+    if len(sheets) == 1:
+        return (_sheet(sheets[0], "Wiring diagram"),)
+    return tuple(_sheet(sheet, f"Wiring diagram {number}") for number, sheet in enumerate(sheets, 1))
+
+
+def _sheet(shapes: Drawing, title: str) -> DrawingSheet:
+    from specc.documents.packet import DrawingSheet
+    from specc.rendering.svg import render_drawing
+
+    svg = render_drawing(shapes)
+    return DrawingSheet(title, svg, shapes.width, shapes.height, shapes.frame.left, shapes)
+
+
+def packet(compiled: Compiled, *, draft: bool, further: tuple[Table, ...] = ()) -> Packet:
+    """The packet of a job that could be read, with ``further`` tables behind its schedules.
+
+    Raises ``ValueError`` for a stopped job that is no draft.
+    """
     from specc.documents.cautions import cautions_for
+    from specc.documents.choices_table import choices_table
+    from specc.documents.commissioning import commissioning
     from specc.documents.packet import JobHeader, Packet
+
+    from specc.documents.placards import placards
 
     system = compiled.system
     assert system is not None
@@ -107,51 +157,128 @@ def packet(compiled: Compiled, *, draft: bool) -> Packet:
             system.book.title,
             job.units,
             job.revision,
+            system.book.short,
         ),
-        drawings=(drawing(system, draft=draft),),
+        drawings=(drawing(system, draft=draft), *wiring_drawings(system, draft=draft)),
         conductor_schedule=conductors,
         parts_list=parts,
         findings=compiled.findings,
         calculations=merged((*system.calculations(), *compiled.calculations)),
+        commissioning=commissioning(system),
+        placards=placards(system),
+        choices=choices_table(compiled.choices),
         cautions=cautions_for(system),
         paper="letter" if system.book.paper == "letter" else "a4",
         draft=draft,
+        further_tables=(*further_schedules(system), *further),
         accepted_by={(e.model.rule, e.model.on): e.model.by for e in system.description.all("accepted")},
     )
 
 
 @dataclass(frozen=True)
+class Water:
+    """The year of a job as a table, and the answers of the rules on it; ``why_not`` where there is none."""
+
+    table: Table | None
+    findings: tuple[Finding, ...]
+    calculations: tuple[Calculation, ...] = ()
+    why_not: str = ""
+
+
+def water(system: System, weather: bytes | None = None) -> Water:
+    """The water of a year. ``weather``: the bytes of the file that ``[site] weather`` names."""
+    from specc.documents.water_year import water_year
+    from specc.operation import made
+    from specc.operation.advice import advise
+    from specc.operation.plant import NotWorkedOut, plant_of
+    from specc.operation.weather import WeatherError
+    from specc.operation.year import water_year as work_out
+    from specc.rulebooks import NotInTable
+    from specc.rules.engine import check
+    from specc.rules.yield_ import not_judged, with_year
+    from specc.system.missing import MissingDatum
+
+    try:
+        plant = plant_of(system)
+        year = work_out(plant, made.sun_of(system, plant, weather))
+        advice = advise(system, plant, made.sun_of(system, plant, weather, steps_an_hour=1))
+    except MissingDatum as lack:
+        return Water(None, not_judged(system, f"{lack.what} is missing"), why_not=f"{lack.what} is missing")
+    except (NotInTable, NotWorkedOut, WeatherError) as reason:
+        return Water(None, not_judged(system, str(reason)), why_not=str(reason))
+    checked = check(system, with_year(year))
+    return Water(water_year(system, year, advice), checked.findings, checked.calculations)
+
+
+def _drawing_files(sheets: tuple[DrawingSheet, ...]) -> dict[str, bytes]:
+    """Each drawing as SVG and DXF: "one-line.svg", "wiring.svg", "wiring-2.svg" ..."""
+    from specc.rendering.dxf import drawing_dxf
+
+    files: dict[str, bytes] = {}
+    for sheet in sheets:
+        if sheet.shapes is None:
+            continue
+        name, number = sheet.shapes.name, 1
+        while f"{name}.svg" in files:
+            number += 1
+            name = f"{sheet.shapes.name}-{number}"
+        files[f"{name}.svg"] = (XML_HEAD + sheet.svg).encode()
+        files[f"{name}.dxf"] = drawing_dxf(sheet.shapes)
+    return files
+
+
+@dataclass(frozen=True)
 class Files:
-    """What a build writes, by file name; ``no_pdf`` says why there is no PDF, and how to get one."""
+    """What a build writes, by file name.
+
+    ``no_pdf`` says why there is no PDF, and how to get one; ``no_water`` why there is no year of water.
+    """
 
     contents: Mapping[str, bytes]
     no_pdf: str = ""
+    no_water: str = ""
 
 
-def build(compiled: Compiled, *, draft: bool, tell: Tell = lambda step: None) -> Files:
-    """Every file of a packet. ``tell`` is called with the name of each slow step before it starts."""
+def build(
+    compiled: Compiled, *, draft: bool, tell: Tell = lambda step: None, weather: bytes | None = None
+) -> Files:
+    """Every file of a packet. ``tell`` is called with the name of each slow step before it starts.
+
+    ``weather``: the bytes of the file that ``[site] weather`` names.
+    """
     from specc.rendering.files_json import calculations_json, findings_json, system_json
     from specc.rendering.html import packet_html
     from specc.rendering.pdf import PdfUnavailable, packet_pdf
     from specc.rendering.tables_csv import table_csv
     from specc.rendering.tables_json import table_json
+    from specc.rendering.tables_xlsx import workbook_xlsx
 
     system = compiled.system
     assert system is not None
-    tell("drawing the one-line diagram")
-    made = packet(compiled, draft=draft)
+    tell("working out the year of water")
+    year = water(system, weather)
+    compiled = replace(
+        compiled,
+        findings=in_order((*compiled.findings, *year.findings)),
+        calculations=(*compiled.calculations, *year.calculations),
+    )
+    tell("drawing the diagrams")
+    made = packet(compiled, draft=draft, further=(year.table,) if year.table else ())
     files: dict[str, bytes] = {}
-    for table in made.tables:
+    for table in made.exported:
         files[f"{table.name}.csv"] = table_csv(table, made.header.units)
         files[f"{table.name}.json"] = table_json(table)
-    files["one-line.svg"] = (XML_HEAD + made.drawings[0].svg).encode()
-    files["findings.json"] = findings_json(compiled.file, system.job, compiled.findings)
+    header = made.header
+    files["schedules.xlsx"] = workbook_xlsx(made.exported, header.units, header.title, header.date)
+    tell("writing the drawings")
+    files |= _drawing_files(made.drawings)
+    files["findings.json"] = findings_json(compiled.file, system.job, compiled.findings, compiled.choices)
     files["calculations.json"] = calculations_json(made.calculations)
     files["system.json"] = system_json(system)
-    files["packet.html"] = packet_html(made).encode()
+    files["packet.html"] = packet_html(made, on_screen=True).encode()
     tell("setting the packet")
     try:
         files["packet.pdf"] = packet_pdf(made)
     except PdfUnavailable as lack:
-        return Files(files, str(lack))
-    return Files(files)
+        return Files(files, str(lack), year.why_not)
+    return Files(files, no_water=year.why_not)

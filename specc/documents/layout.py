@@ -32,7 +32,7 @@ from specc.documents.drafting.plan import Item, Plan, counts_conductors, make_pl
 from specc.documents.drafting.ranking import rank_devices
 from specc.documents.drafting.routing import Routing, route_wires
 from specc.documents.drafting.sheet import Sheet, choose_sheet
-from specc.documents.shapes import Drawing, Mark, Outline, PlacedSymbol, Point, Rect, Text, Wire
+from specc.documents.shapes import Drawing, Mark, Outline, PlacedSymbol, Rect, Text, Wire
 
 ATTEMPTS = 5  # at leaving room for the titles of outlines
 

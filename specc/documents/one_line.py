@@ -281,14 +281,15 @@ def _pipes(system: System, shown: dict[str, Device]) -> list[DiagramLink]:
         if start in shown and end in shown:
             fittings = [f.name for f in pipe.spec.fittings if f.name == _HOLDS_BACK]
             captions = (
-                f"{_pipe_size(pipe.part.size)}, {system.show(pipe.spec.length, 'length', 3)}",
+                f"{size_words(pipe.part.size)}, {system.show(pipe.spec.length, 'length', 3)}",
                 *dict.fromkeys(fittings),
             )
             links.append(DiagramLink(pipe.tag, start, end, "water", captions, 0))
     return links
 
 
-def _pipe_size(size: str) -> str:
+def size_words(size: str) -> str:
+    """A trade size as it is asked for over the counter: "3/4 in", "32 mm"."""
     return size if size[-1].isalpha() else f"{size} in"
 
 

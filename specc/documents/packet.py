@@ -15,6 +15,10 @@ from typing import Literal
 
 from specc.calculation import Calculation
 from specc.diagnostics import Finding, Severity, Verdict, in_order
+from specc.documents.commissioning import commissioning_table
+from specc.documents.commissioning.model import Commissioning
+from specc.documents.placards import Placard
+from specc.documents.shapes import Drawing
 from specc.documents.tables import Table
 
 Paper = Literal["letter", "a4"]
@@ -36,17 +40,22 @@ class JobHeader:
     rulebook: str  # the title of the rulebook, ready to print
     units: UnitSystem
     revision: str = ""
+    rulebook_short: str = ""  # for the footer; else the title, cut
 
 
 @dataclass(frozen=True)
 class DrawingSheet:
-    """One drawing as SVG text, the size of its paper in mm, and its blank border outside the frame in mm."""
+    """One drawing as SVG text, the size of its paper in mm, and its blank border outside the frame in mm.
+
+    ``shapes`` is the drawing itself, for other forms than SVG.
+    """
 
     title: str
     svg: str
     width_mm: float
     height_mm: float
     border_mm: float = 0.0
+    shapes: Drawing | None = None
 
 
 @dataclass(frozen=True)
@@ -196,6 +205,9 @@ class Packet:
     paper: Paper = "letter"
     draft: bool = False
     further_tables: tuple[Table, ...] = ()
+    commissioning: Commissioning | None = None
+    placards: tuple[Placard, ...] = ()
+    choices: Table | None = None  # what stands for "auto", on the calculation sheet
     accepted_by: Mapping[tuple[str, str], str] = field(default_factory=lambda: MappingProxyType({}))
 
     def __post_init__(self) -> None:
@@ -218,15 +230,23 @@ class Packet:
         return (self.conductor_schedule, self.parts_list, *self.further_tables)
 
     @property
+    def exported(self) -> tuple[Table, ...]:
+        """Every table that is also written as a file of its own."""
+        sheet = () if self.commissioning is None else (commissioning_table(self.commissioning),)
+        return (*self.tables, *sheet)
+
+    @property
     def sheets(self) -> tuple[SheetTitle, ...]:
         """The sheets in print order."""
         return (
             SheetTitle("cover", "Cover"),
             *(SheetTitle(f"drawing-{i}", sheet.title) for i, sheet in enumerate(self.drawings, 1)),
             *(SheetTitle(f"table-{i}", table.title) for i, table in enumerate(self.tables, 1)),
+            *((SheetTitle("commissioning", "Commissioning sheet"),) if self.commissioning else ()),
             SheetTitle("findings", "Findings"),
             SheetTitle("calculations", "Calculation sheet"),
             SheetTitle("cautions", "Cautions"),
+            *((SheetTitle("placards", "Labels to cut out"),) if self.placards else ()),
         )
 
     def open_findings(self) -> tuple[Finding, ...]:

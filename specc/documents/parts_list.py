@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
+from specc.documents.alternatives import alternatives
+from specc.documents.label_schedule import labels_of
 from specc.documents.tables import Cell, Column, Table
 from specc.system.model import Device, Pipe
-from specc.system.roles import role_of
 from specc.system.system import System
 
 COLUMNS = (
@@ -22,7 +22,9 @@ COLUMNS = (
     Column("pack", "Sold as"),
     Column("price", "Unit price", "money", "right"),
     Column("total", "Total", "money", "right"),
+    Column("weight", "Weight", "mass", "right"),
     Column("used", "Where used"),
+    Column("instead", "Would do as well"),
 )
 
 # Shop visits, in the order in which a job is bought.
@@ -64,6 +66,8 @@ def parts_list(system: System) -> Table:
     pipe = system.handbook.threshold("pipe_waste_fraction").value
     notes = [
         f"Wire and raceway with {wire:.0%} allowance, pipe with {pipe:.0%}, rounded up to whole packs.",
+        "What would do as well: the next cheaper and the next dearer part of the catalogue that is alike and "
+        "rated no lower; run the checks again with it.",
         f"Prices in {system.job.currency} as the catalogue has them; ask your dealer.",
     ]
     if unpriced:
@@ -76,7 +80,22 @@ def parts_list(system: System) -> Table:
         tuple(notes),
         totals={"what": "Total of priced lines", "total": math.fsum(priced)},
         group_by="group",
+        subtotals=_subtotals(rows),
     )
+
+
+def _subtotals(rows: tuple[dict[str, Cell], ...]) -> dict[str, dict[str, Cell]]:
+    """The sum of the priced lines of each group."""
+    groups = dict.fromkeys(str(row["group"]) for row in rows)
+    return {
+        group: {
+            "what": "Subtotal",
+            "total": math.fsum(
+                row["total"] for row in rows if row["group"] == group and isinstance(row["total"], float)
+            ),
+        }
+        for group in groups
+    }
 
 
 def _order(line: _Line) -> tuple[str, str, str]:
@@ -183,15 +202,17 @@ class _Gatherer:
                 line = self._line(gland)
                 line.count += len(entering)
                 line.use(*entering)
-        for what, tags in self._labels():
-            part = next((p for p in sundries if p.type == "label" and what in p.suits), None)  # type: ignore[attr-defined]
+        for label in labels_of(self.system):
+            part = next((p for p in sundries if p.type == "label" and label.name in p.suits), None)  # type: ignore[attr-defined]
             line = (
                 self._line(part)
                 if part is not None
-                else self.found.setdefault((what,), _Line(None, f"label: {what}", _GROUPS["electrical"]))
+                else self.found.setdefault(
+                    (label.name,), _Line(None, f"label: {label.name}", _GROUPS["electrical"])
+                )
             )
-            line.count += len(tags)
-            line.use(*dict.fromkeys(tags))
+            line.count += label.count
+            line.use(label.tag)
         for conductor in self.system.conductors:
             for end in (conductor.start, conductor.end):
                 wire = self.system.terminal(end).wire
@@ -222,53 +243,6 @@ class _Gatherer:
         ends = {t.split(".")[0] in held for c in run.conductors for t in (c.start, c.end)}
         return ends == {True, False} and run.spec.laid != "in enclosure"
 
-    def _labels(self) -> Iterator[tuple[str, list[str]]]:
-        """What each place is labelled with, by the words that the catalogue's labels suit."""
-        wanted: dict[str, list[str]] = defaultdict(list)
-        for device in self.system.devices.values():
-            for words in self._labels_of(device):
-                wanted[words].append(device.tag)
-        first = next((tags[0] for words, tags in wanted.items() if words.endswith("disconnect")), None)
-        if first is not None:
-            wanted["system earthing"].append(first)
-        yield from sorted(wanted.items())
-        yield "conductor tag", [c.tag for c in self.system.conductors for _ in (c.start, c.end)]
-
-    def _labels_of(self, device: Device) -> Iterator[str]:
-        match device.kind:
-            case "isolator" | "breaker":
-                yield from self._disconnect_labels(device)
-            case "fuse":
-                yield "fuse replacement"
-                yield "not load-break"
-            case "controller":
-                yield "controller data"
-            case "pump":
-                yield "starts by itself"
-            case "enclosure":
-                yield "array circuit"
-            case "raceway":
-                circuits = {
-                    role_of(self.system.connected, self.system.walked, c).kind
-                    for c in self.system.conductors
-                    if c.run.raceway is device
-                }
-                if "array" in circuits:
-                    yield "array circuit"
-            case "source" if device.spec.kind in ("dug well", "bored well", "cistern"):
-                yield "confined space"
-
-    def _disconnect_labels(self, device: Device) -> Iterator[str]:
-        electrical = self.system.electrical
-        branches = [b for pole in self.system.poles_of(device) if (b := electrical.branch(pole)) is not None]
-        for words, found in (
-            ("array disconnect", electrical.arrays_through),
-            ("battery disconnect", electrical.batteries_through),
-            ("motor disconnect", electrical.motors_through),
-        ):
-            if any(found(branch) for branch in branches):
-                yield words
-
 
 def _row(system: System, line: _Line) -> dict[str, Cell]:
     part = line.part
@@ -298,5 +272,18 @@ def _row(system: System, line: _Line) -> dict[str, Cell]:
         "pack": sold,
         "price": line.price,
         "total": None if total is None else float(total),
+        "weight": _weight_kg(line),
         "used": ", ".join(line.used),
+        "instead": ", ".join(
+            f"{other.id} {other.price:.2f}" for other in alternatives(system.description.catalog, part)
+        )
+        if part is not None
+        else None,
     }
+
+
+def _weight_kg(line: _Line) -> float | None:
+    """Weight of all pieces of a line, where the catalogue gives that of one."""
+    if line.length_m or getattr(line.part, "weight", None) is None:
+        return None
+    return float(line.part.weight) * line.count

@@ -137,7 +137,7 @@ class Rule:
 
 @dataclass(frozen=True)
 class Stroke:
-    """A line of a device's block: its edge ("block"), a terminal ("cell") or what is joined inside ("inner")."""
+    """A line of a device's block: its edge ("block"), a terminal ("cell") or a join inside ("inner")."""
 
     kind: Literal["block", "cell", "inner"]
     points: tuple[Point, ...]

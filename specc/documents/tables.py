@@ -36,3 +36,4 @@ class Table:
     notes: tuple[str, ...] = ()
     totals: Mapping[str, Cell] = field(default_factory=dict)
     group_by: str = ""  # column key whose change starts a new group heading
+    subtotals: Mapping[str, Mapping[str, Cell]] = field(default_factory=dict)  # by group heading

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Literal
 
 from specc.documents.diagram import DiagramError, TitleBlock
@@ -150,7 +151,7 @@ def _inners(system: System, device: Device) -> list[Inner]:
         Inner(system.terminal(p.a).name, system.terminal(p.b).name, kinds.get(device.kind, "contact"))
         for p in system.poles_of(device)
     ]
-    pairs = [pair for group in device.part.joined for pair in zip(group, group[1:], strict=False)]
+    pairs = [pair for group in device.part.joined for pair in pairwise(group)]
     pairs += getattr(device.spec, "links", ())
     return [*inners, *(Inner(a, b, "join") for a, b in pairs)]
 
@@ -162,5 +163,12 @@ def _conductor(system: System, conductor: Conductor) -> WiredConductor:
         kind = "ground"
     elif role.kind in ("control", "idle"):
         kind = "control"
-    ends = [(system.terminal(t).device.tag, system.terminal(t).name) for t in (conductor.start, conductor.end)]
-    return WiredConductor(conductor.tag, ends[0], ends[1], conductor.color, conductor.size, kind)
+    start, end = (system.terminal(name) for name in (conductor.start, conductor.end))
+    return WiredConductor(
+        conductor.tag,
+        (start.device.tag, start.name),
+        (end.device.tag, end.name),
+        conductor.color,
+        conductor.size,
+        kind,
+    )

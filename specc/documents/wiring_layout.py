@@ -58,7 +58,7 @@ class _Fit:
 
 
 def lay_out_wiring(wiring: Wiring, papers: Sequence[Paper] = ()) -> tuple[Drawing, ...]:
-    """The sheets of a wiring diagram, each on the smallest of ``papers`` (US sheets unless given) that it fits.
+    """The sheets of a wiring diagram, each on the smallest of ``papers`` that it fits (US sheets unless given).
 
     One device that is too large for the largest paper gets a sheet cut to its size; no device, no sheet.
     """
@@ -155,8 +155,8 @@ def _best(
 def _arrange(wiring: Wiring, devices: Devices, sheet_of: Mapping[str, int], count: int) -> _Arrangement:
     conductors = _touching(wiring, devices)
     tags = {device.tag for device in devices}
-    heights = [_rough_height(device, conductors) for device in devices]
-    shares = share_out(heights, [group_of(device) for device in devices], count)
+    rough = [_rough_height(device, conductors) for device in devices]
+    shares = share_out(rough, [group_of(device) for device in devices], count)
     column_of = {device.tag: column for device, column in zip(devices, shares, strict=True)}
     leads = _leads(wiring, conductors, column_of, sheet_of)
     blocks = {
@@ -194,7 +194,8 @@ def _leads(
     device_of = {device.tag: device for device in wiring.devices}
     found: dict[str, dict[str, tuple[Lead, ...]]] = defaultdict(dict)
     for conductor in conductors:
-        for end, (here, there) in enumerate(((conductor.start, conductor.end), (conductor.end, conductor.start))):
+        ends = (conductor.start, conductor.end)
+        for end, (here, there) in enumerate((ends, ends[::-1])):
             if here[0] not in column_of:
                 continue
             away = f"to {'.'.join(there)}"
@@ -203,8 +204,8 @@ def _leads(
                 lead = Lead(conductor, end, away, pull=pull)
             else:
                 sheet, other = sheet_of[there[0]], device_of[there[0]]
-                where = other.box or other.place
-                away = f"to sheet {sheet}, {where}: {'.'.join(there)}" if where else f"to sheet {sheet}: {'.'.join(there)}"
+                where = ", ".join(word for word in (f"sheet {sheet}", other.box or other.place) if word)
+                away = f"to {where}: {'.'.join(there)}"
                 ahead = sheet > sheet_of[here[0]]
                 lead = Lead(conductor, end, away, leaves=True, pull=0.5 if ahead else -0.5)
             at = found[here[0]]

@@ -11,7 +11,7 @@ from specc.operation.operating import Points
 from specc.operation.panel import Curve
 from specc.operation.plant import Plant
 from specc.operation.running import Running
-from specc.operation.sun import Values
+from specc.operation.sun import Chosen, Values
 from specc.operation.weather import SunYear
 from specc.physics.constants import STANDARD_IRRADIANCE_W_M2
 
@@ -45,9 +45,7 @@ class Energy:
         return np.divide(miss, self.sun_j, out=np.zeros_like(miss), where=self.sun_j > 0.0)
 
 
-def balance(
-    plant: Plant, sun: SunYear, curve: Curve, low: Points, high: Points, run: Running
-) -> Energy:
+def balance(plant: Plant, sun: SunYear, curve: Curve, low: Points, high: Points, run: Running) -> Energy:
     """The energy of each hour of a year without a battery.
 
     "Sun" is light on the panels times their rated efficiency: what falls beside that, no data sheet
@@ -56,11 +54,11 @@ def balance(
     step_s = sun.step_s
     rated = plant.rated_w / STANDARD_IRRADIANCE_W_M2
     sun_w = rated * sun.plane_w_m2
-    lit = sun.plane_w_m2 > 0.0
+    bright = np.flatnonzero(sun.plane_w_m2 > 0.0)
     kept_w = sun_w * plant.light_share
     peak_w = np.zeros_like(sun_w)
-    volts, amperes = curve.at(np.flatnonzero(lit)).maximum()
-    peak_w[lit] = volts * amperes
+    volts, amperes = curve.at(bright).maximum()
+    peak_w[bright] = volts * amperes
     floats = (run.tank_wait_s + run.well_wait_s) / step_s
     turning = run.run_s / step_s
     resting = np.maximum(0.0, 1.0 - turning - floats)
@@ -69,22 +67,21 @@ def balance(
     parts["warm cells and low light"] = kept_w - peak_w
     parts["pump stopped by a float"] = peak_w * floats
     for points, share in ((low, turning * (1.0 - run.level)), (high, turning * run.level)):
-        for name, watts in _turning(plant, curve, points, peak_w, lit).items():
+        for name, watts in _turning(plant, curve, points, peak_w, bright).items():
             parts[name] = parts[name] + watts * share
     stalled = low.stall_a
     wire = plant.panel_wire_ohm + plant.motor_wire_ohm
     parts["motor wire"] = parts["motor wire"] + stalled**2 * wire * resting
-    parts["motor winding"] = parts["motor winding"] + stalled**2 * plant.pump.armature_ohm * resting
-    given = stalled**2 * (wire + plant.pump.armature_ohm)
+    parts["motor winding"] = parts["motor winding"] + stalled**2 * plant.rest_ohm * resting
+    given = stalled**2 * (wire + plant.rest_ohm)
     parts["too little light to turn the pump"] = (peak_w - given) * resting
     hourly = {name: watts.reshape(8760, -1).sum(axis=1) * step_s for name, watts in parts.items()}
     return Energy(sun_w.reshape(8760, -1).sum(axis=1) * step_s, hourly)
 
 
-def _turning(plant: Plant, curve: Curve, points: Points, peak_w: Values, lit: Values) -> dict[str, Values]:
+def _turning(plant: Plant, curve: Curve, points: Points, peak_w: Values, bright: Chosen) -> dict[str, Values]:
     """The watts of each part while the pump turns, at one level of the water."""
     panel_w = np.zeros_like(peak_w)
-    bright = np.flatnonzero(lit)
     # What the panels give at the settled voltage, from their curve: not the current that was settled on.
     panel_w[bright] = points.panel_v[bright] * curve.at(bright).current_a(points.panel_v[bright])
     motor_a = points.motor_a

@@ -21,6 +21,7 @@ from specc.physics.pumps import CurvePoint
 
 _NODES: Final = 129
 _IDLE_NODES: Final = 16
+_GOOD_FIT: Final = 0.03  # rms error with which the maker's armature resistance is kept
 _OVER_VOLTS: Final = 1.6  # how far over the tabled voltages a curve is drawn
 
 
@@ -54,7 +55,9 @@ class PumpFit:
         first, second, third = self.hydraulic
         if self.displacement:
             gain = first - second * head_m
-            return np.where(gain > 0.0, (flow_m3_s + third * head_m) / np.where(gain > 0.0, gain, 1.0), np.nan)
+            return np.where(
+                gain > 0.0, (flow_m3_s + third * head_m) / np.where(gain > 0.0, gain, 1.0), np.nan
+            )
         inside = (second * flow_m3_s) ** 2 - 4.0 * first * (third * flow_m3_s**2 - head_m)
         root = np.sqrt(np.maximum(inside, 0.0))
         return np.where(inside >= 0.0, (root - second * flow_m3_s) / (2.0 * first), np.nan)
@@ -69,6 +72,7 @@ class PumpCurve:
     flow_m3_s: Values
     head_m: Values
     back_v: Values
+    lifts_at: int  # the node at which water begins to flow
 
     def at(self, values: Values, position: Values) -> Values:
         """A column of the curve at fractional node positions."""
@@ -82,7 +86,10 @@ class PumpCurve:
 def fit_pump(
     table: tuple[CurvePoint, ...], *, displacement: bool, armature_ohm: float | None = None
 ) -> PumpFit:
-    """The pump whose equations miss the rows least; the armature too, where the maker does not state it.
+    """The pump whose equations miss the rows least.
+
+    The armature resistance is the maker's; it is fitted too where he states none, or where his rows
+    follow another one (rows made by the affinity laws alone have none).
 
     Raises ``ValueError`` for fewer than two rows, or rows that no such pump has.
     """
@@ -90,25 +97,39 @@ def fit_pump(
         raise ValueError("a pump is fitted to two rows of its data sheet or more")
     rows = np.array(table, dtype=float)
     volts, current = rows[:, 0], rows[:, 3]
+    stated = None
     if armature_ohm is not None:
-        return _fitted(rows, displacement, armature_ohm, True)
+        try:
+            stated = _fitted(rows, displacement, armature_ohm, True)
+        except ValueError:
+            stated = None
+        if stated is not None and max(stated.flow_error, stated.current_error) <= _GOOD_FIT:
+            return stated
     # Golden-section search for the armature: the misfit has one trough.
     low, high = 0.0, 0.8 * float(np.min(volts / np.maximum(current, 1e-9)))
 
     def misfit(ohm: float) -> float:
         try:
-            made = _fitted(rows, displacement, ohm, False)
+            return _misfit(_fitted(rows, displacement, ohm, False))
         except ValueError:
             return float("inf")
-        return made.flow_error**2 + made.current_error**2
 
     grid = np.linspace(low, high, 41)
     best = int(np.argmin([misfit(float(ohm)) for ohm in grid]))
     low, high = float(grid[max(best - 1, 0)]), float(grid[min(best + 1, 40)])
     for _ in range(60):
         third = (high - low) / 3.0
-        low, high = (low, high - third) if misfit(low + third) <= misfit(high - third) else (low + third, high)
-    return _fitted(rows, displacement, 0.5 * (low + high), False)
+        low, high = (
+            (low, high - third) if misfit(low + third) <= misfit(high - third) else (low + third, high)
+        )
+    free = _fitted(rows, displacement, 0.5 * (low + high), False)
+    if stated is not None and _misfit(stated) <= 2.0 * _misfit(free):
+        return stated
+    return free
+
+
+def _misfit(fit: PumpFit) -> float:
+    return fit.flow_error**2 + fit.current_error**2
 
 
 def _fitted(rows: Values, displacement: bool, ohm: float, stated: bool) -> PumpFit:
@@ -190,13 +211,10 @@ def on_pipe(fit: PumpFit, static_m: float, loss_m: Callable[[Values], Values]) -
     flow = np.concatenate((np.zeros_like(idle), flows))
     head = head0 + loss_m(flow)
     back = np.concatenate((idle, fit.back_v(flows, head[len(idle) :])))
-    # A pump that turns without flow makes what head its speed allows; its current follows.
-    felt = head if fit.displacement else np.zeros_like(head)
-    current = np.maximum(fit.current_a(back, flow, felt if fit.displacement else head), 1e-6)
-    current = np.maximum.accumulate(current) if not fit.displacement else current
+    current = np.maximum.accumulate(np.maximum(fit.current_a(back, flow, head), 1e-6))
     volts = np.maximum.accumulate(back + fit.armature_ohm * current)
     volts = volts + np.arange(len(volts)) * 1e-9  # strictly rising, for looking up
-    return PumpCurve(volts, current, flow, head, back)
+    return PumpCurve(volts, current, flow, head, back, len(idle))
 
 
 def _greatest_flow(fit: PumpFit) -> float:

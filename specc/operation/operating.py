@@ -14,7 +14,7 @@ import numpy as np
 
 from specc.operation.motor import PumpCurve
 from specc.operation.panel import Curve
-from specc.operation.sun import Values
+from specc.operation.sun import Chosen, Values
 
 _POWER_HALVINGS: Final = 40
 
@@ -39,12 +39,13 @@ class Booster:
 class Points:
     """One settled state a step; watts where it is about energy.
 
-    ``can_run`` and ``can_start`` are margins: the pump keeps turning, or starts from rest, where they
-    are not negative (amperes at the panels without a booster, watts with one).
+    ``can_run``, ``can_start`` and ``can_lift`` are margins: the pump keeps turning, starts from rest,
+    or lifts water, where they are not negative (amperes at the panels without a booster, watts with one).
     """
 
     can_run: Values
     can_start: Values
+    can_lift: Values
     flow_m3_s: Values
     motor_v: Values
     motor_a: Values
@@ -66,7 +67,7 @@ def pv_direct(curve: Curve, pump: PumpCurve, wire_ohm: float, armature_ohm: floa
     wired = curve.with_series(wire_ohm)
     junction_v = pump.voltage_v + pump.current_a * wired.series_ohm
 
-    def surplus(node: np.ndarray[tuple[int], np.dtype[np.intp]]) -> Values:
+    def surplus(node: Chosen) -> Values:
         return np.asarray(wired.inner_current_a(junction_v[node]) - pump.current_a[node])
 
     low = np.zeros(len(curve.light_a), dtype=np.intp)
@@ -88,6 +89,7 @@ def pv_direct(curve: Curve, pump: PumpCurve, wire_ohm: float, armature_ohm: floa
     return Points(
         can_run=first,
         can_start=np.minimum(start, first),
+        can_lift=surplus(np.full_like(low, pump.lifts_at)),
         flow_m3_s=pump.at(pump.flow_m3_s, position),
         motor_v=motor_v,
         motor_a=motor_a,
@@ -137,6 +139,7 @@ def boosted(
     return Points(
         can_run=run,
         can_start=np.minimum(start, run),
+        can_lift=np.minimum(given_w - float(needed_w[pump.lifts_at]), run),
         flow_m3_s=pump.at(pump.flow_m3_s, position),
         motor_v=motor_v,
         motor_a=motor_a,
@@ -152,15 +155,14 @@ def boosted(
 
 def _current_for_power(wired: Curve, power_w: Values, most_a: Values) -> Values:
     """Current at which the panels give a power, at or above the voltage held [A]."""
-    low, high = np.zeros_like(power_w), most_a
     short = wired.current_a(power_w / np.maximum(most_a, 1e-9)) < most_a * (1.0 + 1e-9)
     # Where the held voltage itself gives just this power there is nothing to look for.
-    open_v = wired.open_v()
-    diode_low, diode_high = power_w / np.maximum(most_a, 1e-9) + most_a * wired.series_ohm, open_v
+    diode_low = power_w / np.maximum(most_a, 1e-9) + most_a * wired.series_ohm
+    diode_high = wired.open_v()
     for _ in range(_POWER_HALVINGS):
         diode_v = 0.5 * (diode_low + diode_high)
         amperes = wired.inner_current_a(diode_v)
         enough = amperes * (diode_v - amperes * wired.series_ohm) >= power_w
         diode_low, diode_high = np.where(enough, diode_v, diode_low), np.where(enough, diode_high, diode_v)
-    found = np.clip(wired.inner_current_a(0.5 * (diode_low + diode_high)), low, high)
+    found = np.clip(wired.inner_current_a(0.5 * (diode_low + diode_high)), 0.0, most_a)
     return np.asarray(np.where(short, most_a, found))

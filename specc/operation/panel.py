@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
-from specc.operation.sun import Values
+from specc.operation.sun import Chosen, Values
 from specc.physics.constants import (
     NOCT_AIR_TEMPERATURE_K,
     NOCT_IRRADIANCE_W_M2,
@@ -20,6 +21,13 @@ _GAP_EV: Final = 1.121  # silicon at 25 degC, De Soto 2006
 _GAP_PER_K: Final = -0.0002677
 _WARMER_K: Final = 2.0  # the step over which the temperature coefficient is met, as De Soto does
 _NEWTON: Final = 12
+# From 8 to 60 slopes in Voc covers far more than the ideality of silicon cells, 0.5 to 2.5.
+_STEEPEST: Final = 8.0
+_FLATTEST: Final = 60.0
+_SLOPES: Final = 27
+_ROUNDS: Final = 7
+_HALVINGS: Final = 40
+_EXACT_PER_K: Final = 2e-5
 
 
 @dataclass(frozen=True)
@@ -39,8 +47,7 @@ class Label:
 class Module:
     """The five parameters at standard conditions, of one module.
 
-    ``coefficient_error_per_k`` is what the curve's Voc coefficient misses the label's by, where no
-    physical curve meets all five figures of the label.
+    ``coefficient_error_per_k`` is what the curve's Voc coefficient misses the label's by.
     """
 
     label: Label
@@ -54,7 +61,10 @@ class Module:
 
 @dataclass(frozen=True)
 class Curve:
-    """The curves of an array, one a step: I = light - diode·(exp(Vd/slope) - 1) - shunt·Vd, Vd = V + I·series."""
+    """The curves of an array, one a step.
+
+    I = light - diode·(exp(Vd/slope) - 1) - shunt·Vd, Vd = V + I·series.
+    """
 
     light_a: Values
     diode_a: Values
@@ -66,14 +76,14 @@ class Curve:
         """The same behind more wire."""
         return Curve(self.light_a, self.diode_a, self.slope_v, self.series_ohm + ohm, self.shunt_s)
 
-    def at(self, steps: Values | slice) -> Curve:
+    def at(self, steps: Chosen) -> Curve:
         """Some of the steps."""
         return Curve(
-            self.light_a[steps],  # type: ignore[index]
-            self.diode_a[steps],  # type: ignore[index]
-            self.slope_v[steps],  # type: ignore[index]
+            self.light_a[steps],
+            self.diode_a[steps],
+            self.slope_v[steps],
             self.series_ohm,
-            self.shunt_s[steps],  # type: ignore[index]
+            self.shunt_s[steps],
         )
 
     def inner_current_a(self, diode_v: Values | float) -> Values:
@@ -133,64 +143,105 @@ def fit_module(label: Label) -> Module:
     """The five parameters from the label.
 
     Short circuit, open circuit and maximum power give three linear equations once slope and series
-    resistance are chosen; those two follow from dP/dV = 0 and from the coefficient of Voc. Where the
-    label asks for a negative shunt or series resistance, the nearest curve without is taken.
+    resistance are chosen; those two follow from dP/dV = 0 and from the coefficient of Voc. One label
+    in five asks for a negative shunt: then the curve without shunt is taken that meets all but
+    dP/dV = 0 (its greatest power lies a little off Vmp, and a little over the label's).
 
     Raises ``ValueError`` for a label that no curve meets.
     Source: W. De Soto, S. A. Klein, W. A. Beckman, Solar Energy 80 (2006) 78-88.
     """
     if not (0.0 < label.vmp_v < label.voc_v and 0.0 < label.imp_a < label.isc_a):
         raise ValueError("a module's Vmp lies below its Voc, and its Imp below its Isc")
+    found = [module for way in (_with_slopes, _without_shunt) if (module := _nearest(label, way))]
+    exact = [module for module in found if abs(module.coefficient_error_per_k) < _EXACT_PER_K]
+    if not found:
+        raise ValueError("no single-diode curve meets the label's Voc, Isc, Vmp and Imp")
+    return exact[0] if exact else min(found, key=lambda module: abs(module.coefficient_error_per_k))
+
+
+def _nearest(label: Label, way: Callable[[Label, Values], list[Module]]) -> Module | None:
+    """Of the curves of all slopes the one whose Voc coefficient is nearest to the label's."""
+    low, high = label.voc_v / _FLATTEST, label.voc_v / _STEEPEST
     best: Module | None = None
-    # From 10 to 60 slopes in Voc covers 0.6 to 2.5 as ideality of a silicon cell.
-    low, high = label.voc_v / 60.0, label.voc_v / 8.0
-    for _ in range(5):
-        slopes = np.linspace(low, high, 61)
-        made = [module for slope in slopes if (module := _with_slope(label, float(slope)))]
+    for _ in range(_ROUNDS):
+        made = way(label, np.linspace(low, high, _SLOPES))
         if not made:
             break
         best = min(made, key=lambda module: abs(module.coefficient_error_per_k))
-        width = (high - low) / 60.0
+        width = (high - low) / (_SLOPES - 1)
         low, high = best.slope_v - width, best.slope_v + width
-    if best is None:
-        raise ValueError("no single-diode curve meets the label's Voc, Isc, Vmp and Imp")
     return best
 
 
-def _with_slope(label: Label, slope_v: float) -> Module | None:
-    """The curve of this slope whose greatest power stands at Vmp; None where there is none."""
+def _without_shunt(label: Label, slopes_v: Values) -> list[Module]:
+    """For each slope the curve without shunt through Isc, Voc and the point of maximum power."""
 
-    def solve(series: float) -> tuple[float, float, float, float] | None:
-        volts = np.array([label.isc_a * series, label.voc_v, label.vmp_v + label.imp_a * series])
-        currents = np.array([label.isc_a, 0.0, label.imp_a])
-        matrix = np.column_stack((np.ones(3), -np.expm1(volts / slope_v), -volts))
-        try:
-            light, diode, shunt = (float(x) for x in np.linalg.solve(matrix, currents))
-        except np.linalg.LinAlgError:
-            return None
-        falling = diode / slope_v * np.exp(volts[2] / slope_v) + shunt
-        # dP/dV = I - V falling / (1 + Rs falling): zero at the maximum
-        return light, diode, shunt, float(label.imp_a - label.vmp_v * falling / (1.0 + series * falling))
+    def solve(series: Values) -> tuple[Values, Values, Values]:
+        """Light and diode current, and what the current at Vmp is over Imp [A]."""
+        at_short, at_open = np.expm1(label.isc_a * series / slopes_v), np.expm1(label.voc_v / slopes_v)
+        diode = label.isc_a / (at_open - at_short)
+        light = diode * at_open
+        at_peak = np.expm1((label.vmp_v + label.imp_a * series) / slopes_v)
+        return light, diode, light - diode * at_peak - label.imp_a
 
-    low, high = 0.0, (label.voc_v - label.vmp_v) / label.imp_a
-    at_low, at_high = solve(low), solve(high * 0.999)
-    if at_low is None or at_high is None or (at_low[3] > 0.0) == (at_high[3] > 0.0):
-        return None
-    for _ in range(40):
+    low = np.zeros_like(slopes_v)
+    high = np.full_like(slopes_v, 0.999 * (label.voc_v - label.vmp_v) / label.imp_a)
+    crosses = (solve(low)[2] > 0.0) & (solve(high)[2] < 0.0)
+    for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
-        found = solve(middle)
-        if found is None:
-            return None
-        low, high = (middle, high) if (found[3] > 0.0) == (at_low[3] > 0.0) else (low, middle)
-    found = solve(low)
-    if found is None or found[1] <= 0.0 or found[2] < 0.0:
-        return None
-    light, diode, shunt, _ = found
-    module = Module(label, light, diode, slope_v, low, shunt)
+        over = solve(middle)[2] > 0.0
+        low, high = np.where(over, middle, low), np.where(over, high, middle)
+    light, diode, _ = solve(low)
+    return [
+        _with_error(Module(label, float(light[n]), float(diode[n]), float(slopes_v[n]), float(low[n]), 0.0))
+        for n in np.flatnonzero(crosses)
+    ]
+
+
+def _with_error(module: Module) -> Module:
+    """The module with what its Voc coefficient misses the label's by."""
+    label = module.label
     standard = np.array([STANDARD_IRRADIANCE_W_M2])
-    warm = array_curve(module, 1, 1, standard, np.array([STANDARD_CELL_TEMPERATURE_K + _WARMER_K]))
-    gained = (float(warm.open_v()[0]) / label.voc_v - 1.0) / _WARMER_K
-    return Module(label, light, diode, slope_v, low, shunt, gained - label.voc_per_k)
+    warm = np.array([STANDARD_CELL_TEMPERATURE_K + _WARMER_K])
+    volts = float(array_curve(module, 1, 1, standard, warm).open_v()[0])
+    error = (volts / label.voc_v - 1.0) / _WARMER_K - label.voc_per_k
+    return replace(module, coefficient_error_per_k=error)
+
+
+def _with_slopes(label: Label, slopes_v: Values) -> list[Module]:
+    """For each slope the curve whose greatest power stands at Vmp, where there is one."""
+
+    def solve(series: Values) -> tuple[Values, Values]:
+        """Light current, diode current and shunt, (n, 3); and dP/dV at Vmp, (n,)."""
+        volts = np.stack(
+            (label.isc_a * series, np.full_like(series, label.voc_v), label.vmp_v + label.imp_a * series),
+            axis=1,
+        )
+        currents = np.broadcast_to(np.array([label.isc_a, 0.0, label.imp_a]), volts.shape)
+        matrix = np.stack((np.ones_like(volts), -np.expm1(volts / slopes_v[:, None]), -volts), axis=2)
+        found = np.linalg.solve(matrix, currents[..., None])[..., 0]
+        falling = found[:, 1] / slopes_v * np.exp(volts[:, 2] / slopes_v) + found[:, 2]
+        return found, label.imp_a - label.vmp_v * falling / (1.0 + series * falling)
+
+    low = np.zeros_like(slopes_v)
+    high = np.full_like(slopes_v, 0.999 * (label.voc_v - label.vmp_v) / label.imp_a)
+    try:
+        rising, end = solve(low)[1], solve(high)[1]
+        crosses = (rising > 0.0) != (end > 0.0)
+        for _ in range(_HALVINGS):
+            middle = 0.5 * (low + high)
+            same = (solve(middle)[1] > 0.0) == (rising > 0.0)
+            low, high = np.where(same, middle, low), np.where(same, high, middle)
+        found = solve(low)[0]
+    except np.linalg.LinAlgError:
+        return []
+    made = []
+    for number in np.flatnonzero(crosses & (found[:, 1] > 0.0) & (found[:, 2] >= 0.0)):
+        light, diode, shunt = (float(x) for x in found[number])
+        made.append(
+            _with_error(Module(label, light, diode, float(slopes_v[number]), float(low[number]), shunt))
+        )
+    return made
 
 
 def array_curve(

@@ -87,6 +87,7 @@ class Bank:
     stops_below_v: float
     restarts_above_v: float
     wire_ohm: float  # controller to bank and back
+    charge_rise_v: float  # over the voltage at rest, while charging at the ten-hour rate
 
 
 @dataclass(frozen=True)
@@ -107,6 +108,7 @@ class Plant:
     bank: Bank | None
     pump: PumpFit
     start_a: float
+    rest_ohm: float  # of the armature at rest
     motor_nominal_v: float
     static_low_m: float  # top of the delivery over the lowest water pumped from
     static_high_m: float  # the same over the standing water
@@ -120,7 +122,7 @@ class Plant:
         """Head lost in pipes, fittings and a clean filter, from figures worked out once [m]."""
         flows, losses = np.array(self.loss_flows_m3_s), np.array(self.losses_m)
         beyond = losses[-1] * (flow_m3_s / flows[-1]) ** 2
-        return np.where(flow_m3_s > flows[-1], beyond, np.interp(flow_m3_s, flows, losses))
+        return np.asarray(np.where(flow_m3_s > flows[-1], beyond, np.interp(flow_m3_s, flows, losses)))
 
     def curve(self, static_m: float) -> PumpCurve:
         """The pump on its pipe at one level of the water."""
@@ -163,10 +165,17 @@ def _plant(system: System) -> Plant:
     top_m = water.top_m(delivery)
     flows = np.linspace(0.0, 1.5 * water.greatest_flow_m3_s(pump), _LOSS_FLOWS)
     losses = [
-        0.0 if flow == 0.0 else water.loss_m(suction, flow, dirty=False) + water.loss_m(delivery, flow, dirty=False)
+        0.0
+        if flow == 0.0
+        else water.loss_m(suction, flow, dirty=False) + water.loss_m(delivery, flow, dirty=False)
         for flow in flows.tolist()
     ]
     panels = supply.array.ports[0].device
+    fit = fit_pump(
+        water.table(pump),
+        displacement=pump.part.type == "positive displacement",
+        armature_ohm=pump.part.armature_resistance,
+    )
     return Plant(
         pump_tag=pump.tag,
         panel_tag=supply.array.tag,
@@ -180,12 +189,9 @@ def _plant(system: System) -> Plant:
         motor_wire_ohm=supply.motor_wire_ohm,
         booster=supply.booster,
         bank=supply.bank,
-        pump=fit_pump(
-            water.table(pump),
-            displacement=pump.part.type == "positive displacement",
-            armature_ohm=pump.part.armature_resistance,
-        ),
+        pump=fit,
         start_a=float(need_part(pump, "start_current", "current that starts it")),
+        rest_ohm=float(pump.part.armature_resistance or fit.armature_ohm),
         motor_nominal_v=float(pump.part.nominal_voltage),
         static_low_m=top_m - lowest_m,
         static_high_m=top_m - standing_m,
@@ -282,6 +288,8 @@ def _bank(battery: Source, charger: Device, guard: Device | None, wire_ohm: floa
         raise NotWorkedOut(f"{battery.tag}: batteries of several tags in series")
     series, parallel = device.spec.series, device.spec.parallel
     empty_v = series * float(need_part(device, "empty_voltage", "voltage when empty"))
+    full_v = series * float(need_part(device, "full_voltage", "voltage when full, at rest"))
+    charged_v = series * float(device.part.highest_charge_voltage or 0.0)
     stops = restarts = None
     if guard is not None:
         stops = guard.spec.stops_below or guard.part.stops_below
@@ -289,7 +297,7 @@ def _bank(battery: Source, charger: Device, guard: Device | None, wire_ohm: floa
     return Bank(
         tag=battery.tag,
         capacity_c=parallel * float(need_part(device, "capacity", "capacity")),
-        full_v=series * float(need_part(device, "full_voltage", "voltage when full, at rest")),
+        full_v=full_v,
         empty_v=empty_v,
         inner_ohm=float(need_part(device, "internal_resistance", "internal resistance")) * series / parallel,
         charge_efficiency=float(need_part(charger, "efficiency", "efficiency")),
@@ -299,26 +307,38 @@ def _bank(battery: Source, charger: Device, guard: Device | None, wire_ohm: floa
         stops_below_v=float(stops if stops is not None else empty_v),
         restarts_above_v=float(restarts if restarts is not None else (stops or empty_v)),
         wire_ohm=wire_ohm,
+        charge_rise_v=max(0.0, charged_v - full_v),
     )
 
 
 def _booster(device: Device) -> Booster:
     part, spec = device.part, device.spec
-    hold_v = spec.hold_voltage or part.hold_voltage
-    share = part.hold_share
-    if hold_v is None and share is None:
-        need_part(device, "hold_voltage", "voltage at which it holds the panels (or hold_share of open circuit)")
-    limit_a = float(need_part(device, "output_current", "continuous output current"))
-    clamp_v = spec.output_clamp or need_part(device, "max_output_voltage", "output clamp")
-    input_a = part.max_input_current if part.clips_input and part.max_input_current else math.inf
+    for key, what in (
+        ("output_current", "continuous output current"),
+        ("efficiency", "efficiency"),
+    ):
+        need_part(device, key, what)
+    if spec.output_clamp is None:
+        need_part(device, "max_output_voltage", "output clamp")
+    if spec.hold_voltage is None and part.hold_share is None:
+        need_part(
+            device, "hold_voltage", "voltage at which it holds the panels (or hold_share of open circuit)"
+        )
+    return booster_of(part, hold_v=spec.hold_voltage, clamp_v=spec.output_clamp)
+
+
+def booster_of(part: Any, *, hold_v: float | None = None, clamp_v: float | None = None) -> Booster:
+    """A booster by its catalogue part, whose data are all there; voltages as set on site, if they are."""
+    held = hold_v if hold_v is not None else part.hold_voltage
+    limited = part.clips_input and part.max_input_current
     return Booster(
-        hold_v=None if hold_v is None else float(hold_v),
-        hold_share=float(share or 0.0),
-        efficiency=float(need_part(device, "efficiency", "efficiency")),
-        clamp_v=float(clamp_v),
-        limit_a=limit_a,
-        start_limit_a=float(part.peak_output_current or limit_a),
-        input_limit_a=float(input_a),
+        hold_v=None if held is None else float(held),
+        hold_share=float(part.hold_share or 0.0),
+        efficiency=float(part.efficiency),
+        clamp_v=float(clamp_v if clamp_v is not None else part.max_output_voltage),
+        limit_a=float(part.output_current),
+        start_limit_a=float(part.peak_output_current or part.output_current),
+        input_limit_a=float(part.max_input_current) if limited else math.inf,
     )
 
 
@@ -382,7 +402,12 @@ def _well(system: System, source: Device, depth_m: float) -> Well:
 def _tank(system: System, tank: Device) -> Tank:
     spec: Any = tank.spec
     capacity = float(
-        need(spec.capacity or getattr(tank.part, "capacity", None), f"{tank.tag}: capacity", tank.path, "capacity")
+        need(
+            spec.capacity or getattr(tank.part, "capacity", None),
+            f"{tank.tag}: capacity",
+            tank.path,
+            "capacity",
+        )
     )
     floats = [d for d in system.of_kind("switch") if d.spec.guards == "tank full"]
     area = spec.plan_area or getattr(tank.part, "plan_area", None)

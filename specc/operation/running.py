@@ -91,7 +91,9 @@ def through_the_year(
     last = -1
     for step in active:
         if step > last + 1:
-            v, w = _idle(last + 1, step, v, w, demand, step_s, inflow, most, limited, never_full, tanks, short)
+            v, w = _idle(
+                last + 1, step, v, w, demand, step_s, inflow, most, limited, never_full, tanks, short
+            )
             running = False
         last = step
         d = demand[step % day]
@@ -202,11 +204,14 @@ def _idle(
 
 @dataclass(frozen=True)
 class BankStates:
-    """What bank and pump do at the empty and at the full voltage of the bank, one figure a step or one alone."""
+    """What bank and pump do at the empty and at the full voltage of the bank.
+
+    Charging current one a step [A]; of the pump (flow, amperes) at low and at standing water.
+    """
 
     charge_empty_a: Values
     charge_full_a: Values
-    pump_empty: tuple[tuple[float, float], tuple[float, float]]  # (flow, amperes) at low and standing water
+    pump_empty: tuple[tuple[float, float], tuple[float, float]]
     pump_full: tuple[tuple[float, float], tuple[float, float]]
 
 
@@ -245,8 +250,10 @@ def on_a_bank(
                 at.tank_waits = False
             if at.well_waits and at.well >= well_restart - _NONE:
                 at.well_waits = False
-            loaded_v = rest_v + (in_a - out_a) * bank.inner_ohm
-            if bank_waits and rest_v + in_a * bank.inner_ohm >= bank.restarts_above_v:
+            # Charging lifts the voltage of lead-acid, about fully at the ten-hour rate: common practice.
+            lifted_v = bank.charge_rise_v * min(1.0, in_a * 36_000.0 / bank.capacity_c)
+            loaded_v = rest_v + lifted_v - out_a * bank.inner_ohm
+            if bank_waits and rest_v + lifted_v >= bank.restarts_above_v:
                 bank_waits = False
             if not bank_waits and (loaded_v < bank.stops_below_v or charge <= 0.0):
                 bank_waits = True
@@ -319,8 +326,12 @@ def _drawn(states: BankStates, filled: float, level: float) -> tuple[float, floa
     """Flow and current of the pump at a state of charge and a level of the well."""
 
     def mixed(which: int) -> float:
-        low = states.pump_empty[0][which] + filled * (states.pump_full[0][which] - states.pump_empty[0][which])
-        high = states.pump_empty[1][which] + filled * (states.pump_full[1][which] - states.pump_empty[1][which])
+        low = states.pump_empty[0][which] + filled * (
+            states.pump_full[0][which] - states.pump_empty[0][which]
+        )
+        high = states.pump_empty[1][which] + filled * (
+            states.pump_full[1][which] - states.pump_empty[1][which]
+        )
         return low + level * (high - low)
 
     return mixed(0), mixed(1)

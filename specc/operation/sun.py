@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Values = NDArray[np.float64]
+Chosen = NDArray[np.intp]  # numbers of steps or nodes
 
 DAY_S: Final = 86_400.0
 # Days from noon of 1 January 2000 to midnight before 1 January 1990: every year here is that one.

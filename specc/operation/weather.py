@@ -21,7 +21,7 @@ from typing import Final
 
 import numpy as np
 
-from specc.operation.sun import DAY_S, Values, clear_sky_w_m2, solar_time_path, sun_path, tilted_w_m2
+from specc.operation.sun import DAY_S, Chosen, Values, clear_sky_w_m2, solar_time_path, sun_path, tilted_w_m2
 from specc.physics.constants import ZERO_CELSIUS_K
 
 HOUR_S: Final = 3600.0
@@ -175,11 +175,11 @@ def _check_times(rows: list[list[str]], index: int, name: str) -> None:
 
 def on_panels(weather: Weather, tilt_rad: float, azimuth_rad: float, steps_an_hour: int = 1) -> SunYear:
     """The light of a weather file on the panels; between hours by lines that keep each hour's sum."""
-    middle_s = (np.arange(HOURS) + 0.5) * HOUR_S
+    middle_s = _middles_s(1)
     path = sun_path(middle_s, weather.latitude_deg, weather.longitude_deg, weather.utc_offset_h)
     plane = tilted_w_m2(path, weather.ghi_w_m2, weather.dni_w_m2, weather.dhi_w_m2, tilt_rad, azimuth_rad)
     step_s = HOUR_S / steps_an_hour
-    at_s = (np.arange(HOURS * steps_an_hour) + 0.5) * step_s
+    at_s = _middles_s(steps_an_hour)
     finer = np.interp(at_s, middle_s, plane).reshape(HOURS, steps_an_hour)
     mean = finer.mean(axis=1)
     kept = finer * np.divide(plane, mean, out=np.zeros_like(plane), where=mean > 0.0)[:, None]
@@ -190,6 +190,12 @@ def on_panels(weather: Weather, tilt_rad: float, azimuth_rad: float, steps_an_ho
         np.interp(at_s, middle_s, weather.air_k),
         np.interp(at_s, middle_s, weather.wind_m_s),
     )
+
+
+def _middles_s(steps_an_hour: int) -> Values:
+    """The middle of each step of the year, in seconds since its start."""
+    middles: Values = np.arange(0.5, HOURS * steps_an_hour, 1.0, dtype=np.float64)
+    return middles * (HOUR_S / steps_an_hour)
 
 
 def synthetic_year(
@@ -206,7 +212,7 @@ def synthetic_year(
     Raises ``WeatherError`` where a month has sun hours but the panels face no sun in it.
     """
     step_s = HOUR_S / steps_an_hour
-    at_s = (np.arange(HOURS * steps_an_hour) + 0.5) * step_s
+    at_s = _middles_s(steps_an_hour)
     clear = clear_sky_w_m2(solar_time_path(at_s, latitude_deg), tilt_rad, azimuth_rad)
     days = clear.reshape(365, -1)
     light = np.empty_like(days)
@@ -254,7 +260,7 @@ def daily_clearness(mean: float, count: int) -> Values:
     return quantiles(0.5 * (low + high))[_order(count)]
 
 
-def _order(count: int) -> NDArrayInt:
+def _order(count: int) -> Chosen:
     """A fixed order of the days in which a dull day is a little likelier after a dull one."""
     day = np.arange(1, count + 1)
     noise = (day * day * 0.6180339887498949) % 1.0 - 0.5
@@ -275,6 +281,3 @@ def _air_k(at_s: Values, coldest_k: float, hottest_k: float, latitude_deg: float
     year = np.cos(2.0 * np.pi * (at_s / DAY_S - coldest_day) / 365.0)
     day = np.cos(2.0 * np.pi * (at_s / HOUR_S - 15.0) / 24.0)
     return np.asarray(middle - yearly * year + swing * day)
-
-
-NDArrayInt = np.ndarray[tuple[int], np.dtype[np.intp]]

@@ -19,6 +19,7 @@ from specc.operation.weather import DAYS_OF_MONTH, MONTH_OF_DAY, SunYear
 BAD_DAY: Final = 10.0  # percentile of the days of a month that stands for a bad day
 GOOD_DAY: Final = 90.0
 _SHORT_SHARE: Final = 0.01  # a day is short when more than this share of its demand is lacking
+_NEAR_TABLE: Final = 0.05  # this far outside its rows a data sheet is still believed
 
 
 @dataclass(frozen=True)
@@ -113,7 +114,7 @@ def settled(plant: Plant, light: Lit, static_m: float) -> Points:
     curve = light.curve.at(bright)
     start_a = max(plant.start_a, float(pump.current_a[0]))
     if plant.booster is None:
-        found = pv_direct(curve, pump, plant.panel_wire_ohm + plant.motor_wire_ohm, plant.pump.armature_ohm, start_a)
+        found = pv_direct(curve, pump, plant.panel_wire_ohm + plant.motor_wire_ohm, plant.rest_ohm, start_a)
     else:
         found = boosted(
             curve,
@@ -121,7 +122,7 @@ def settled(plant: Plant, light: Lit, static_m: float) -> Points:
             plant.booster,
             plant.panel_wire_ohm,
             plant.motor_wire_ohm,
-            plant.pump.armature_ohm,
+            plant.rest_ohm,
             start_a,
         )
     steps = len(light.light_w_m2)
@@ -138,6 +139,7 @@ def settled(plant: Plant, light: Lit, static_m: float) -> Points:
         made,
         can_run=np.maximum(made.can_run, -1e12),
         can_start=np.maximum(made.can_start, -1e12),
+        can_lift=np.maximum(made.can_lift, -1e12),
     )
 
 
@@ -197,7 +199,9 @@ def _bank_states(plant: Plant, light: Lit) -> BankStates:
                 made.append((0.0, 0.0))
             else:
                 at = np.array([position])
-                made.append((float(curve.at(curve.flow_m3_s, at)[0]), float(curve.at(curve.current_a, at)[0])))
+                made.append(
+                    (float(curve.at(curve.flow_m3_s, at)[0]), float(curve.at(curve.current_a, at)[0]))
+                )
         return made[0], made[1]
 
     return BankStates(charge(bank.empty_v), charge(bank.full_v), pump(bank.empty_v), pump(bank.full_v))
@@ -310,10 +314,10 @@ def _month(
         high_m3=float(_daily(free[2].pumped_m3)[days].mean()),
         plain_m3=None if plain is None else float(_daily(plain.pumped_m3)[days].mean()),
         demand_m3=None if demand is None else demand.nominal * DAY_S,
-        run_h=float(_daily(shown.run_s)[days].mean()) / 3600.0,
+        run_h=float(_daily(shown.run_s * (shown.pumped_m3 > 0.0))[days].mean()) / 3600.0,
         starts=float(_daily(shown.started)[days].mean()),
-        clear=_span(states, free[0], clear),
-        dull=_span(states, free[0], dull),
+        clear=_span(states, shown if states.low is None else free[0], clear),
+        dull=_span(states, shown if states.low is None else free[0], dull),
         lowest_tank_m3=None if served is None else float(served.tank_m3[stretch].min()),
         days_short=_short_days(served, days, None if demand is None else demand.nominal),
         most_days_short=_short_days(worst, days, None if demand is None else demand.high),
@@ -345,14 +349,16 @@ def _span(states: Settled, run: Running, day: int) -> DaySpan:
     level = run.level[here]
     start = states.low.can_start[here] + level * (states.high.can_start[here] - states.low.can_start[here])
     keep = states.low.can_run[here] + level * (states.high.can_run[here] - states.low.can_run[here])
-    starts = np.flatnonzero(start >= 0.0)
-    if not len(starts):
-        return DaySpan(None, None)
-    running, last = False, int(starts[0])
+    lift = states.low.can_lift[here] + level * (states.high.can_lift[here] - states.low.can_lift[here])
+    running, lifting = False, []
     for step in range(many):
         running = bool(keep[step] >= 0.0) if running else bool(start[step] >= 0.0)
-        last = step if running else last
-    return DaySpan(_crossing(start, int(starts[0]), -1, sun.step_s), _crossing(keep, last, 1, sun.step_s))
+        if running and lift[step] >= 0.0:
+            lifting.append(step)
+    if not lifting:
+        return DaySpan(None, None)
+    begins = np.minimum(start, lift)
+    return DaySpan(_crossing(begins, lifting[0], -1, sun.step_s), _crossing(lift, lifting[-1], 1, sun.step_s))
 
 
 def _crossing(margin: Values, step: int, towards: int, step_s: float) -> float:
@@ -373,11 +379,13 @@ def _beyond(plant: Plant, states: Settled, run: Running) -> float:
     if states.low is None:
         bank = plant.bank
         assert bank is not None
-        within = plant.pump.lowest_v <= bank.empty_v and bank.full_v <= plant.pump.highest_v
+        near = 1.0 + _NEAR_TABLE
+        within = plant.pump.lowest_v / near <= bank.empty_v and bank.full_v <= plant.pump.highest_v * near
         return 0.0 if within else 1.0
     volts, heads = states.low.motor_v, states.low.head_m
-    outside = (volts < plant.pump.lowest_v * 0.999) | (volts > plant.pump.highest_v * 1.001)
-    outside |= heads > plant.pump.highest_head_m * 1.001
+    near = 1.0 + _NEAR_TABLE
+    outside = (volts < plant.pump.lowest_v / near) | (volts > plant.pump.highest_v * near)
+    outside |= heads > plant.pump.highest_head_m * near
     return float(run.pumped_m3[outside].sum()) / total
 
 

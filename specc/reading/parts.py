@@ -136,6 +136,7 @@ class Panel(Part):
     series_fuse: Current | None = None  # maximum series fuse rating
     max_system_voltage: Voltage | None = None
     bypass_diodes: bool | None = None
+    blocking_diode: bool = False  # in its leads, so that nothing feeds it backwards
     nominal: Voltage | None = None  # voltage class, "12 V" or "24 V"
 
 

@@ -98,14 +98,17 @@ def _example(dimension: str) -> str:
     return "for instance " + " or ".join(f'"{text}"' for text in units.DIMENSIONS[dimension].examples[:2])
 
 
-def text_validator(read: Callable[[str], str], what: str) -> Read:
-    """A validator for a text with a form of its own (wire size, trade size)."""
+AUTO = "auto"  # in place of a value: the compiler chooses it
+
+
+def text_validator(read: Callable[[str], str], what: str, *, auto: bool = False) -> Read:
+    """A validator for a text with a form of its own (wire size, trade size), or where it may be, "auto"."""
 
     def check(value: Any) -> str:
         if not isinstance(value, str):
             raise PydanticCustomError("wrong-type", f"expected {what}")
-        if value.strip() == "auto":
-            return "auto"
+        if auto and value.strip() == AUTO:
+            return AUTO
         try:
             return read(value)
         except units.QuantityError as error:
@@ -142,4 +145,7 @@ Time = Annotated[float, quantity("time", 0.0, 1.0e9)]
 Speed = Annotated[float, quantity("speed", 0.0, 1.0e5)]
 Torque = Annotated[float, quantity("torque", 0.0, 1.0e4)]
 WireSize = Annotated[str, text_validator(units.parse_size, 'a wire size such as "8 AWG" or "6 mm2"')]
+WireSizeOrAuto = Annotated[
+    str, text_validator(units.parse_size, 'a wire size such as "8 AWG" or "6 mm2", or "auto"', auto=True)
+]
 TradeSize = Annotated[str, text_validator(units.parse_trade_size, 'a size such as "1-1/4 in" or "32 mm"')]

@@ -10,7 +10,8 @@ from specc.diagnostics import Finding, Span, reading_error
 from specc.reading import validate
 from specc.reading.catalog import Catalog, read_catalog_text
 from specc.reading.parts import Model, Part
-from specc.reading.spec import PARTS_OF_TABLE, TABLES, Job, Site
+from specc.reading.quantities import AUTO
+from specc.reading.spec import AUTO_PARTS, PARTS_OF_TABLE, TABLES, Job, Site
 from specc.reading.suggest import did_you_mean, nearest
 from specc.reading.toml_positions import TomlDocument, read_toml
 from specc.rulebooks import known_rulebooks
@@ -48,6 +49,19 @@ class Description:
     def all(self, table: str) -> tuple[Entry, ...]:
         """The entries of a table, in the order of the file."""
         return self.entries.get(table, ())
+
+    def autos(self) -> tuple[Path, ...]:
+        """Places where the spec leaves the choice to the compiler."""
+        found: list[Path] = []
+        for table in AUTO_PARTS:
+            found += [e.path + ("part",) for e in self.all(table) if e.model.part == AUTO]
+        for key in ("series", "parallel"):
+            found += [e.path + (key,) for e in self.all("panels") if getattr(e.model, key) == AUTO]
+        for entry in self.all("runs"):
+            found += [entry.path + ("size",)] if entry.model.size == AUTO else []
+            for index, conductor in enumerate(entry.model.conductors):
+                found += [(*entry.path, "conductors", index, "size")] if conductor.size == AUTO else []
+        return tuple(found)
 
 
 @dataclass(frozen=True)
@@ -185,7 +199,11 @@ def _resolve(
     resolved = []
     for entry in group:
         part_id = getattr(entry.model, key)
+        if part_id == AUTO and table in AUTO_PARTS:
+            part_id = None  # chosen later, when the whole is known
         part = _part(part_id, kinds, catalog, document, entry.path + (key,), findings) if part_id else None
+        if part is not None and AUTO_PARTS.get(table):
+            _refuse_other_kind(entry, part, document, findings)
         resolved.append(Entry(entry.table, entry.model, entry.path, part))
         if table == "runs":
             for index, conductor in enumerate(entry.model.conductors):
@@ -237,6 +255,24 @@ def _part(
         )
         return None
     return part
+
+
+def _refuse_other_kind(entry: Entry, part: Part, document: TomlDocument, findings: list[Finding]) -> None:
+    """The key that narrows an "auto" part must not contradict a part that is named."""
+    key, datum = AUTO_PARTS[entry.table] or ("", "")
+    wanted, has = getattr(entry.model, key), getattr(part, datum)
+    if wanted is not None and wanted != has:
+        findings.append(
+            reading_error(
+                "spec.unknown-part",
+                f'"{part.id}" is of the {key} "{has}"; here {key} = "{wanted}" is asked for.',
+                document.positions.span(entry.path + ("part",)),
+                document.positions.span(entry.path + (key,)),
+                fix=f'Write part = "auto", a part of that {key}, or {key} = "{has}".',
+                required=wanted,
+                actual=has,
+            )
+        )
 
 
 def _refuse_twice(

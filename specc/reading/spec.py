@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Callable
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, WrapValidator
 
 from specc.reading.parts import Count, Model, Name, PartId, Positive
 from specc.reading.quantities import (
+    AUTO,
     AirTemperature,
     Angle,
     Area,
@@ -23,16 +25,23 @@ from specc.reading.quantities import (
     Pressure,
     ShortLength,
     SignedShortLength,
-    TradeSize,
     Voltage,
     Volume,
     WaterTemperature,
-    WireSize,
+    WireSizeOrAuto,
 )
 
 Tag = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_\-/]*$", max_length=32)]
 TerminalName = Annotated[str, Field(pattern=r"^[^.\s]+\.[^.\s]+$", max_length=64)]
 Place = Annotated[str, Field(min_length=1, max_length=60)]
+
+
+def _or_auto(value: Any, read: Callable[[Any], Any]) -> Any:
+    return AUTO if value == AUTO else read(value)
+
+
+# A count, or "auto", which the stage ``size`` replaces before anything reckons with it.
+CountOrAuto = Annotated[Positive, WrapValidator(_or_auto)]
 
 
 class Job(Model):
@@ -125,8 +134,8 @@ class Device(Model):
 
 
 class Panels(Device):
-    series: Positive = 1
-    parallel: Positive = 1
+    series: CountOrAuto = 1
+    parallel: CountOrAuto = 1
     tilt: Angle | None = None
     azimuth: Angle | None = None
     mounted: Literal["ground", "pole", "building"] | None = None
@@ -146,9 +155,11 @@ class Breaker(Device):
 
 class Fuse(Device):
     holder: PartId | None = None
+    form: Name | None = None  # what an "auto" part is chosen among
 
 
 class Controller(Device):
+    type: Name | None = None  # what an "auto" part is chosen among
     hold_voltage: Voltage | None = None
     output_clamp: Voltage | None = None
     stops_below: Voltage | None = None
@@ -209,6 +220,7 @@ class Enclosure(Device):
 class Raceway(Model):
     tag: Tag
     part: PartId
+    family: Name | None = None  # what an "auto" part is chosen among
     length: Length
     buried: ShortLength | None = None  # cover, ground to top of raceway
     under: Literal["ground", "driveway", "street"] = "ground"
@@ -225,7 +237,7 @@ class Conductor(Model):
     end: Annotated[TerminalName, Field(alias="to")]
     color: Name
     tag: Tag | None = None
-    size: WireSize | None = None  # where it differs from the run's
+    size: WireSizeOrAuto | None = None  # where it differs from the run's
     wire: PartId | None = None
     joint_note: str = ""  # said where colours change at a pump lead
     marked: Literal["", "+", "-", "white", "green", "green-yellow"] = ""  # mark or tape at both ends
@@ -234,7 +246,7 @@ class Conductor(Model):
 class Run(Model):
     tag: Tag
     wire: PartId
-    size: WireSize
+    size: WireSizeOrAuto
     length: Length
     raceway: Tag | None = None
     laid: (
@@ -260,6 +272,7 @@ def _fitting(value: Any) -> Any:
 class Pipe(Model):
     tag: Tag
     part: PartId
+    family: Name | None = None  # what an "auto" part is chosen among
     start: Annotated[str, Field(alias="from", min_length=1, max_length=64)]
     end: Annotated[str, Field(alias="to", min_length=1, max_length=64)]
     length: Length
@@ -336,4 +349,15 @@ PARTS_OF_TABLE: dict[str, tuple[str, ...]] = {
     "runs": ("wire",),
     "pipes": ("pipe",),
     "tank": ("tank",),
+}
+
+# Tables whose `part` may be "auto" -> the key that says among which parts, and the datum of a part that
+# it is held against; None where the wiring says enough.
+AUTO_PARTS: dict[str, tuple[str, str] | None] = {
+    "controllers": ("type", "type"),
+    "disconnects": None,
+    "breakers": None,
+    "fuses": ("form", "form"),
+    "raceways": ("family", "raceway"),
+    "pipes": ("family", "family"),
 }

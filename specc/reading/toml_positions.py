@@ -325,13 +325,11 @@ class _Walk:
         self.counts: dict[Path, int] = {}  # elements of each array of tables so far
 
     def span(self, node: tree_sitter.Node) -> Span:
-        start, end = node.start_point, node.end_point
+        (row, byte), (end_row, end_byte) = node.start_point, node.end_point
+        if self.ascii:
+            return Span(self.file, row + 1, byte + 1, end_row + 1, end_byte + 1)
         return Span(
-            self.file,
-            start.row + 1,
-            self.column(start.row, start.column),
-            end.row + 1,
-            self.column(end.row, end.column),
+            self.file, row + 1, self.column(row, byte), end_row + 1, self.column(end_row, end_byte)
         )
 
     def column(self, row: int, byte: int) -> int:

@@ -9,6 +9,7 @@ from typing import Any
 
 from specc import units
 from specc.calculation import Calculation
+from specc.choices import Choice
 from specc.diagnostics import Finding, Span
 from specc.system.missing import MissingDatum
 from specc.system.roles import role_of
@@ -60,12 +61,33 @@ def finding_row(finding: Finding) -> dict[str, Any]:
     return row
 
 
-def findings_json(file: str, job: Any, findings: Iterable[Finding]) -> bytes:
-    """``{"job": ..., "findings": [...]}``; ``job`` is None for a spec that could not be read."""
+def _choice_row(choice: Choice) -> dict[str, Any]:
+    return {
+        "path": list(choice.path),
+        "tag": choice.tag,
+        "what": choice.what,
+        "key": choice.key,
+        "chosen": choice.chosen,
+        "reason": choice.reason,
+        "next_smaller": choice.next_smaller,
+        "would_fail": list(choice.would_fail),
+        "passes": choice.passes,
+        "place": _place(choice.place),
+    }
+
+
+def findings_json(file: str, job: Any, findings: Iterable[Finding], choices: Iterable[Choice] = ()) -> bytes:
+    """``{"job": ..., "findings": [...], "choices": [...]}``; ``job`` is None for an unreadable spec."""
     about = {"file": file}
     if job is not None:
         about |= {"title": job.title, "number": job.number, "rulebook": job.rulebook}
-    return _bytes({"job": about, "findings": [finding_row(f) for f in findings]})
+    return _bytes(
+        {
+            "job": about,
+            "findings": [finding_row(f) for f in findings],
+            "choices": [_choice_row(c) for c in choices],
+        }
+    )
 
 
 def _quantity(key: str, value: float, dimension: str) -> dict[str, float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -13,7 +14,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from specc.documents.packet import DrawingSheet, Packet
-from specc.rendering.numbers import NumberStyle
+from specc.rendering.numbers import NumberStyle, typeset
 from specc.rendering.svg import clean
 from specc.rendering.table_view import view
 from specc.resources import templates_dir
@@ -42,8 +43,13 @@ FONTS = (
 )
 
 
-def packet_html(packet: Packet, font_url: Callable[[str], str] | None = None) -> str:
+def packet_html(
+    packet: Packet, font_url: Callable[[str], str] | None = None, *, on_screen: bool = False
+) -> str:
     """The packet as a self-contained page; ``font_url`` replaces the embedded fonts by addresses.
+
+    ``on_screen`` adds what a phone at the wellhead needs: search, lit tags, readings that are kept and
+    saved. Its script is ours, and the page's own policy forbids every other and the network.
 
     Raises:
         ValueError: a drawing that is not plain SVG.
@@ -56,12 +62,16 @@ def packet_html(packet: Packet, font_url: Callable[[str], str] | None = None) ->
             packet=packet,
             style=style,
             tables=[view(table, style) for table in packet.tables],
+            choices=None if packet.choices is None else view(packet.choices, style),
             drawings=[_placed(drawing) for drawing in packet.drawings],
             fonts=[(font, (font_url or embedded_font)(font.file)) for font in FONTS],
             stylesheet=Markup(_stylesheet()),
+            on_screen=on_screen,
+            script=Markup(_script()) if on_screen else "",
+            policy=_policy() if on_screen else "",
         )
     )
-    return clean(html)
+    return typeset(clean(html))
 
 
 @cache
@@ -184,6 +194,24 @@ def _environment() -> Environment:
     environment.filters["css_string"] = css_string
     environment.filters["shortened"] = shortened
     return environment
+
+
+@cache
+def _script() -> str:
+    """The page's own script, between its tags to the letter: its hash stands in the policy."""
+    script = (templates_dir() / "packet" / "packet.js").read_text(encoding="utf-8")
+    if "</script" in script or typeset(clean(script)) != script:
+        raise ValueError("the script of the packet cannot stand in a page as it is")
+    return script
+
+
+def _policy() -> str:
+    """What the page may do: its own script and styles, embedded fonts, files made in the page. No network."""
+    digest = base64.b64encode(hashlib.sha256(_script().encode("utf-8")).digest()).decode("ascii")
+    return (
+        f"default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; font-src data:; "
+        "img-src data:; base-uri 'none'; form-action 'none'"
+    )
 
 
 @cache

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 from specc import units
@@ -10,7 +11,17 @@ from specc.documents.packet import UnitSystem
 from specc.documents.tables import Cell, Column
 
 NOT_APPLICABLE = "\N{EN DASH}"
+_AFTER_A_NUMBER = re.compile(r"(?<=[0-9][ \N{NO-BREAK SPACE}])(?:mm2\b|([mkM]?)ohm\b)")
 NOT_KNOWN = "not known"  # a value that should be there and is not; never an empty cell
+
+
+def typeset(text: str) -> str:
+    """Units behind numbers as they are typeset: "6 mm2" is 6 mm², "0.6 ohm" 0.6 Ω.
+
+    >>> typeset("4 mm2 of 99.7 mohm")
+    '4 mm² of 99.7 mΩ'
+    """
+    return _AFTER_A_NUMBER.sub(lambda m: "mm²" if m[1] is None else f"{m[1]}Ω", text)
 
 
 @dataclass(frozen=True)
@@ -24,6 +35,14 @@ class NumberStyle:
         if not math.isfinite(value):
             return NOT_KNOWN
         return units.format_quantity(value, dimension or "number", self.system, digits)
+
+    def label(self, dimension: str) -> str:
+        """The unit in which a dimension prints."""
+        return units.unit_label(dimension, self.system)
+
+    def plain(self, value: float, dimension: str) -> str:
+        """The number alone, in the unit of ``label``, for a program to read."""
+        return f"{units.to_display(value, dimension, self.system):.6g}"
 
     def unit(self, column: Column) -> str:
         """The unit that belongs in the heading of a column, "" where it has none."""

@@ -24,7 +24,7 @@ def render_drawing(drawing: Drawing, standalone: bool = False) -> str:
 
     ``standalone`` puts the XML declaration first, for a file of its own.
     """
-    template = _environment().get_template("sheet.svg.j2")
+    template = drawing_environment("drawing").get_template("sheet.svg.j2")
     return template.render(drawing=drawing, look=read_look(), standalone=standalone)
 
 
@@ -83,9 +83,10 @@ def _pair(point: Point) -> str:
 
 
 @cache
-def _environment() -> Environment:
+def drawing_environment(folder: str) -> Environment:
+    """The templates of a folder that write SVG, with the filters that they use."""
     environment = Environment(
-        loader=FileSystemLoader(templates_dir() / "drawing"),
+        loader=FileSystemLoader(templates_dir() / folder),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from specc.documents.tables import Column, Table
+from specc.documents.tables import Cell, Column, Table
 from specc.rendering.numbers import NumberStyle
 
 # How many characters of schedule text a line of the page takes, between margins, on the narrower paper.
@@ -33,6 +33,7 @@ class GroupView:
 
     heading: str
     rows: tuple[tuple[str, ...], ...]
+    subtotals: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -51,17 +52,18 @@ def view(table: Table, style: NumberStyle) -> TableView:
     """The table as texts in the units of the job. A grouping column becomes headings."""
     columns = tuple(column for column in table.columns if column.key != table.group_by)
     rows = tuple(tuple(style.cell(row.get(c.key), c) for c in columns) for row in table.rows)
-    totals = tuple(
-        style.cell(table.totals[column.key], column) if column.key in table.totals else ""
-        for column in columns
-    )
+    totals = _sums(table.totals, columns, style)
     headings = [str(row.get(table.group_by) or "") for row in table.rows]
     groups = tuple(
-        GroupView(heading, tuple(row for _, row in pairs))
+        GroupView(
+            heading, tuple(row for _, row in pairs), _sums(table.subtotals.get(heading, {}), columns, style)
+        )
         for heading, pairs in groupby(zip(headings, rows, strict=True), key=lambda pair: pair[0])
     )
+    summed = [group.subtotals for group in groups]
     texts = [
-        [row[i] for row in (*rows, totals) if row] + [style.unit(column)] for i, column in enumerate(columns)
+        [row[i] for row in (*rows, *summed, totals) if row] + [style.unit(column)]
+        for i, column in enumerate(columns)
     ]
     needs = [_need(column, cells) for column, cells in zip(columns, texts, strict=True)]
     landscape = sum(line for _, line in needs) > PORTRAIT_CHARACTERS
@@ -73,10 +75,15 @@ def view(table: Table, style: NumberStyle) -> TableView:
             for column, share in zip(columns, shares, strict=True)
         ),
         groups=groups,
-        totals=totals if table.totals else (),
+        totals=totals,
         notes=table.notes,
         landscape=landscape,
     )
+
+
+def _sums(sums: Mapping[str, Cell], columns: Sequence[Column], style: NumberStyle) -> tuple[str, ...]:
+    """A row of totals, empty where there is nothing to sum; no row where there are no totals."""
+    return tuple(style.cell(sums[c.key], c) if c.key in sums else "" for c in columns) if sums else ()
 
 
 def _need(column: Column, cells: Sequence[str]) -> tuple[int, int]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Mapping
 
 from specc import units
 from specc.documents.tables import Cell, Column, Table
@@ -23,10 +24,15 @@ def table_json(table: Table) -> bytes:
         "title": table.title,
         "columns": [{"key": keys[column.key], "title": column.title} for column in table.columns],
         "rows": [{key: _value(row.get(name)) for name, key in keys.items()} for row in table.rows],
-        "totals": {key: _value(table.totals[name]) for name, key in keys.items() if name in table.totals},
+        "totals": _sums(table.totals, keys),
+        **({"subtotals": {g: _sums(s, keys) for g, s in table.subtotals.items()}} if table.subtotals else {}),
         "notes": list(table.notes),
     }
     return (json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode("utf-8")
+
+
+def _sums(sums: Mapping[str, Cell], keys: Mapping[str, str]) -> dict[str, Cell]:
+    return {key: _value(sums[name]) for name, key in keys.items() if name in sums}
 
 
 def json_key(column: Column) -> str:

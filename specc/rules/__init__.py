@@ -25,6 +25,7 @@ from specc.rules import (
     raceway,
     source,
     spec_,
+    states_,
     storage,
     suction,
     surge,
@@ -33,6 +34,7 @@ from specc.rules import (
     thermal,
     voltage,
     wiring,
+    yield_,
 )
 from specc.rules._rule import Rule
 
@@ -40,6 +42,7 @@ ALL_RULES: tuple[Rule, ...] = (
     *wiring.RULES,
     *polarity.RULES,
     *array.RULES,
+    *states_.RULES,
     *terminal.RULES,
     *voltage.RULES,
     *array_site.RULES,
@@ -68,3 +71,6 @@ ALL_RULES: tuple[Rule, ...] = (
     *storage.RULES,
     *spec_.RULES,
 )
+
+# Rules that need the year hour by hour: `water` and `build` run them, `check` does not.
+YEAR_RULES: tuple[Rule, ...] = yield_.YEAR_RULES

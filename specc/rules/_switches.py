@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from specc.system.electrical import Electrical
 from specc.system.model import Device, Pole
+from specc.system.once import once
 from specc.system.states import Action, remote_ends
 from specc.system.system import System
 from specc.system.walk import Branch, Walk
@@ -49,9 +50,10 @@ def action(system: System, switch: Device, pump: Device) -> Action:
     return system.situations().action(pump, switch, on_wiring_of(system, pump))
 
 
+@once
 def contacts(system: System) -> tuple[Pole, ...]:
     """Every contact of every switch that is wired at both ends."""
-    wired = {end for conductor in system.conductors for end in (conductor.start, conductor.end)}
+    wired = system.connected.wired
     poles = (pole for switch in switches(system) for pole in system.poles_of(switch))
     return tuple(pole for pole in poles if pole.a in wired and pole.b in wired)
 
@@ -78,16 +80,20 @@ def in_power_path(system: System, pole: Pole) -> bool:
     return branch is not None and electrical.circuit(branch) in ("pv", "converter output", "battery")
 
 
+@once
 def loops(system: System) -> dict[str, tuple[Device, ...]]:
     """Terminal of a switch -> controllers on whose remote terminals it can come to lie."""
     walked = all_closed(system)
     found: dict[str, list[Device]] = {}
+    by_net: dict[str, list[Pole]] = {}
+    for pole in contacts(system):
+        for end in (pole.a, pole.b):
+            by_net.setdefault(walked.net(end), []).append(pole)
     for controller in system.of_kind("controller"):
         nets = {walked.net(end) for end in remote_ends(controller)}
-        for pole in contacts(system):
-            if walked.net(pole.a) in nets or walked.net(pole.b) in nets:
-                for end in (pole.a, pole.b):
-                    found.setdefault(end, []).append(controller)
+        for pole in dict.fromkeys(pole for net in nets for pole in by_net.get(net, ())):
+            for end in (pole.a, pole.b):
+                found.setdefault(end, []).append(controller)
     return {end: tuple(dict.fromkeys(controllers)) for end, controllers in found.items()}
 
 

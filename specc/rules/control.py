@@ -9,7 +9,6 @@ from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.rules._switches import (
     EVENTS,
     action,
-    all_closed,
     in_power_path,
     loops,
     must_stop,
@@ -18,6 +17,7 @@ from specc.rules._switches import (
     switches,
 )
 from specc.system.earthing import grounded_nets
+from specc.system.every_state import first_fault, witness
 from specc.system.model import Conductor, Device, Path, Pole
 from specc.system.states import Situation, TooManySwitches, fed_from, remote_ends
 from specc.system.system import System
@@ -253,40 +253,27 @@ def _dry_inputs(system: System) -> Iterator[Device]:
 
 
 def _dry(system: System, controller: Device) -> Answer:
-    walked = all_closed(system)
     ends = remote_ends(controller)
-    nets = {walked.net(end) for end in ends}
-    powered = [
-        end for port in system.connected.ports for end in (port.plus, port.minus) if walked.net(end) in nets
-    ]
-    others = [
-        other
-        for other in system.of_kind("controller")
-        if other is not controller and nets & {walked.net(end) for end in remote_ends(other)}
-    ]
-    earthed = [end for end in ends if walked.is_ground(end)]
     required = "contacts alone between its remote terminals"
-    if not powered and not others and not earthed:
+    try:
+        walked = first_fault(system, ends, lambda state: bool(_stranger(system, state, controller)[1]))
+    except TooManySwitches as many:
+        return unchecked(controller.tag, controller.path, str(many))
+    if walked is None:
         return satisfied(
             controller.tag,
             controller.path,
-            f"The remote terminals of {controller.tag} meet contacts alone.",
+            f"The remote terminals of {controller.tag} meet contacts alone in every state.",
             required=required,
             actual="contacts alone",
         )
-    if powered:
-        what = f"the net of {powered[0]}"
-    elif others:
-        what = f"the remote terminals of {', '.join(other.tag for other in others)}"
-    else:
-        what = f"equipment grounding, at {', '.join(earthed)}"
-    at = _conductors_at(
-        system, walked, ends, powered[:1] or [e for o in others for e in remote_ends(o)] or earthed
-    )
+    what, strangers = _stranger(system, walked, controller)
+    at = _conductors_at(system, walked, ends, list(strangers))
     return violated(
         controller.tag,
         at[0] if at else controller.path,
-        f"The remote terminals of {controller.tag} want a dry contact, but they share {what}.",
+        f"The remote terminals of {controller.tag} want a dry contact, but they share {what}. State: "
+        f"{witness(system.connected, walked.closed)}.",
         required=required,
         actual=f"shared with {what}",
         fix="Take that conductor off and bring both wires of the contact to the two remote terminals; for "
@@ -294,6 +281,27 @@ def _dry(system: System, controller: Device) -> Answer:
         "controllers, or a powered signal, use one interposing relay contact each.",
         related=(*at[1:], controller.path),
     )
+
+
+def _stranger(system: System, walked: Walk, controller: Device) -> tuple[str, tuple[str, ...]]:
+    """What the remote terminals share a net with that is no contact, in words, and its terminals."""
+    ends = remote_ends(controller)
+    nets = {walked.net(end) for end in ends}
+    powered = [
+        end for port in system.connected.ports for end in (port.plus, port.minus) if walked.net(end) in nets
+    ]
+    if powered:
+        return f"the net of {powered[0]}", (powered[0],)
+    others = [
+        other
+        for other in system.of_kind("controller")
+        if other is not controller and nets & {walked.net(end) for end in remote_ends(other)}
+    ]
+    if others:
+        tags = ", ".join(other.tag for other in others)
+        return f"the remote terminals of {tags}", tuple(e for other in others for e in remote_ends(other))
+    earthed = tuple(end for end in ends if walked.is_ground(end))
+    return f"equipment grounding, at {', '.join(earthed)}", earthed
 
 
 def _conductors_at(
@@ -318,8 +326,8 @@ DRY_CONTACT = Rule(
     id="control.dry-contact-powered",
     severity=Severity.DANGER,
     title="Power on remote terminals that want a dry contact",
-    checks="With every contact closed, the nets of remote terminals that want a dry contact hold no "
-    "terminal of any "
+    checks="In every state of contacts and change-over devices, the nets of remote terminals that want a dry "
+    "contact hold no terminal of any "
     "source or load, no remote terminal of another controller, and no grounding.",
     why="A foreign voltage on a logic input burns the controller, or feeds it backwards; two controllers "
     "on one "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from specc.calculation import Calculation, Input
@@ -10,8 +11,9 @@ from specc.diagnostics import Severity
 from specc.physics import hydraulics
 from specc.rules._limits import keeps_to, reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
+from specc.rules._velocity import CHECKS, examine_velocity
 from specc.system.missing import MissingDatum, need, need_part
-from specc.system.model import Device, Pipe
+from specc.system.model import Device, Path, Pipe
 from specc.system.system import System
 from specc.system.water import Step, Way
 
@@ -166,10 +168,14 @@ def _pipe_class(system: System, subject: tuple[Pipe, tuple[Way, ...]]) -> Answer
     if reaches(allowed.value, worst.value):
         message = f"{pipe.tag} stands {actual} when hot; at most {required} presses on it."
         return satisfied(pipe.tag, path, message, required=required, actual=actual, calculations=numbers)
-    if (
-        pipe.spec.low_point is None
-    ):  # as low as its length lets it hang it would fail: ask how low it really is
-        raise MissingDatum(f"{pipe.tag}: the elevation of its lowest point", pipe.path, "low_point")
+    if pipe.spec.low_point is None:
+        at_ends = max(
+            (p for way in ways for p in _highest_pressures(system, pipe, way, water.lower_end_m(pipe, way))),
+            key=lambda p: p.value,
+        )
+        if reaches(allowed.value, at_ends.value):
+            return _low_point_assumed(system, pipe, ways, worst, numbers)
+        worst, required = at_ends, show(at_ends.value, "pressure")
     factor = allowed.inputs[2].value
     return violated(
         pipe.tag,
@@ -185,13 +191,37 @@ def _pipe_class(system: System, subject: tuple[Pipe, tuple[Way, ...]]) -> Answer
     )
 
 
+def _low_point_assumed(
+    system: System, pipe: Pipe, ways: tuple[Way, ...], worst: Calculation, numbers: tuple[Calculation, ...]
+) -> Answer:
+    """It stands the pressure at its lower end, and would not as far down as its length lets it hang."""
+    water, show = system.water, system.show
+    end_m = min(water.lower_end_m(pipe, way) for way in ways)
+    deepest_m = min(water.lowest_m(pipe, way) for way in ways)
+    allowed = numbers[0].value
+    return violated(
+        pipe.tag,
+        (*pipe.path, "low_point"),
+        f"The lowest point of {pipe.tag} is not given: {show(end_m, 'elevation')}, its lower end, is assumed, "
+        f"and there it stands the pressure. At {show(deepest_m, 'elevation')}, as far down as its length "
+        f"lets it hang, {worst.what} would come to {show(worst.value, 'pressure')}, and it stands "
+        f"{show(allowed, 'pressure')}.",
+        required="low_point",
+        actual="assumed",
+        fix=f"Give low_point of {pipe.tag}: the lowest elevation that it passes.",
+        severity=Severity.WARNING,
+        calculations=numbers,
+    )
+
+
 PIPE_CLASS = Rule(
     id="delivery.pipe-class",
     severity=Severity.DANGER,
     title="Pipe too weak for its pressure",
     checks="Rating · factor of the hottest wall >= the largest of: static pressure and surge, working "
     "pressure, 1.1 · relief setting, a centrifugal pump's shut-off pressure; each at the pipe's lowest "
-    "point.",
+    "point. Where that is not given, as far down as the pipe's length lets it hang; if that is too far, at "
+    "its lower end, and a warning says that this is assumed.",
     why="Plastic pipe loses a quarter or more of its strength in the sun, and bursts at the bottom of the "
     "hill.",
     clauses={
@@ -434,4 +464,154 @@ CHECK_VALVE = Rule(
 )
 
 
-RULES = (TOTAL_HEAD, PIPE_CLASS, RELIEF_MISSING, RELIEF_SETTING, CHECK_VALVE)
+# -- air at the top of a hill ------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Stand:
+    """A place of a delivery whose elevation the spec gives: a pipe's high or low point, or a node."""
+
+    tag: str
+    elevation_m: float
+    path: Path
+    nodes: tuple[str, ...]  # where an air valve would stand
+    hill: bool = False  # a pipe's high point
+
+
+def _stands(system: System, way: Way) -> Iterator[_Stand]:
+    """The places of a delivery in flow order, from the pump to the tank's inlet."""
+    water, pump = system.water, way.pump
+    yield _Stand(pump.tag, pump.spec.elevation, (*pump.path, "elevation"), ())
+    for number, step in enumerate(way.steps):
+        if isinstance(step, Device):
+            if step.spec.elevation is not None:
+                ports = (f"{step.tag}.in", f"{step.tag}.out")
+                yield _Stand(step.tag, step.spec.elevation, (*step.path, "elevation"), ports)
+            continue
+        low, high, ends = step.spec.low_point, step.spec.high_point, (step.start, step.end)
+        if low is not None and number:
+            yield _Stand(step.tag, low, (*step.path, "low_point"), ends)
+        if high is not None:
+            yield _Stand(step.tag, high, (*step.path, "high_point"), ends, hill=True)
+    yield _Stand(way.end.tag, water.inlet_m(way.end), (*way.end.path, "inlet"), ())
+
+
+def _hills(system: System) -> Iterator[tuple[Way, _Stand | None, float]]:
+    """The high places of each delivery beyond which it falls, with the lowest place after; else None once."""
+    least = system.handbook.threshold("air_pocket_m").value
+    for pump in system.water.pumps:
+        for way in system.water.ways_out(pump):
+            stands = tuple(_stands(system, way))
+            hills = [
+                (here, min(after.elevation_m for after in stands[n + 1 :]))
+                for n, here in enumerate(stands[:-1])
+                if n
+                and here.elevation_m > stands[n - 1].elevation_m
+                and here.elevation_m >= stands[n + 1].elevation_m
+                and here.elevation_m > min(after.elevation_m for after in stands[n + 1 :]) + least
+            ]
+            yield from ((way, hill, low) for hill, low in hills)
+            if not hills:
+                yield way, None, 0.0
+
+
+def _vents(system: System, way: Way, hill: _Stand) -> tuple[Device, ...]:
+    """Air valves that stand at a hill: joined there, and no lower than it."""
+    least = system.handbook.threshold("air_pocket_m").value
+    pipes = system.connected.pipes.values()
+    near = {node for p in pipes if {p.start, p.end} & set(hill.nodes) for node in (p.start, p.end)}
+    near |= set(hill.nodes)
+    valves = [d for d in system.of_kind("valve") if d.part.type == "air valve"]
+    found = [d for d in valves if {f"{d.tag}.in", f"{d.tag}.out"} & near]
+    for valve in found:
+        if valve.spec.elevation is None:
+            raise MissingDatum(f"{valve.tag}: its elevation, beside a high point", valve.path, "elevation")
+    return tuple(d for d in found if d.spec.elevation >= hill.elevation_m - least)
+
+
+def _air_valve(system: System, subject: tuple[Way, _Stand | None, float]) -> Answer:
+    way, hill, low = subject
+    show, pump = system.show, way.pump
+    if hill is None:
+        message = f"The delivery of {pump.tag} to {way.end.tag} climbs all the way, by what the spec gives."
+        return satisfied(pump.tag, pump.path, message)
+    at, after = show(hill.elevation_m, "elevation"), show(low, "elevation")
+    vents = _vents(system, way, hill)
+    if vents:
+        tags = ", ".join(valve.tag for valve in vents)
+        return satisfied(hill.tag, hill.path, f"{tags} lets the air out of {hill.tag} at {at}.", actual=tags)
+    return violated(
+        hill.tag,
+        hill.path,
+        f"{hill.tag} climbs to {at} and falls to {after} after it: air gathers there, and nothing lets it "
+        "out.",
+        required=f"an air valve at {at}",
+        actual="none",
+        fix=f"Part the pipe at {at} and fit an automatic air valve there, or lay it so that it climbs all "
+        "the way to the tank.",
+        related=((*way.end.path, "inlet"),),
+    )
+
+
+_HILL: Mapping[str, Any] = {"pipes.D3.high_point": "24 m"}
+_PARTED: Mapping[str, Any] = {
+    "valves.AV1": {"part": "air-valve-0.5", "elevation": "24 m", "freeze_safe": True},
+    "pipes.D3.to": "AV1.in",
+    "pipes.D3.high_point": "24 m",
+    "pipes.D4": {
+        "part": "pipe-r",
+        "from": "AV1.in",
+        "to": "TK1.inlet",
+        "length": "20 m",
+        "buried": "1.0 m",
+        "hottest_wall": "40 degC",
+    },
+}
+
+AIR_VALVE = Rule(
+    id="delivery.air-valve",
+    severity=Severity.WARNING,
+    title="A hill in the delivery where air gathers",
+    checks="Each stated high point of a delivery that lies more than 0.3 m over a later place on it, or over "
+    "the tank's inlet, has an air valve at that height.",
+    why="A pocket of air at the top of a hill narrows the pipe and asks the pump for head that nobody "
+    "counted; a small pump stops there.",
+    clauses={"us-2023": "AWWA M51 (air valves); common practice", "iec": "EN 1074-4; common practice"},
+    look=_hills,
+    examine=_air_valve,
+    fires=(Case("a hill of +24 m before the tank at +22 m", _HILL, subject="D3"),),
+    keeps_still=(
+        Case("the reference job: it climbs all the way"),
+        Case("an air valve at the top of the hill", _PARTED),
+        Case("over the rim of the tank, 0.2 m above its inlet", {"pipes.D3.high_point": "22.2 m"}),
+    ),
+    sees_not="Humps that the spec does not state; water fast enough to sweep the air along; the size of the "
+    "valve.",
+)
+
+
+# -- velocity ----------------------------------------------------------------------------------------
+
+
+def _velocity(system: System, subject: tuple[Pipe, tuple[Way, ...]]) -> Answer:
+    pipe, ways = subject
+    return examine_velocity(system, pipe, [way.pump for way in ways], "losses and water hammer grow fast")
+
+
+VELOCITY = Rule(
+    id="delivery.velocity",
+    severity=Severity.ADVICE,
+    title="Water runs fast in the delivery",
+    checks=CHECKS,
+    why="Friction and water hammer grow fast with it, and the sun pays for every metre.",
+    clauses={"us-2023": PRACTICE, "iec": PRACTICE},
+    acceptable=True,
+    look=_delivery_pipes,
+    examine=_velocity,
+    fires=(Case("pipe of 11 mm bore: 1.75 m/s", {"part:pipe-r.bore": "11 mm"}, subject="D3"),),
+    keeps_still=(Case("pipe of 12 mm bore: 1.47 m/s", {"part:pipe-r.bore": "12 mm"}),),
+    sees_not="Fittings narrower than their pipe.",
+)
+
+
+RULES = (TOTAL_HEAD, PIPE_CLASS, RELIEF_MISSING, RELIEF_SETTING, CHECK_VALVE, AIR_VALVE, VELOCITY)

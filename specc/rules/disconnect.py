@@ -10,9 +10,11 @@ from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
 from specc.rules._edits import BATTERY, METRIC, PV_DIRECT
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
+from specc.system import worst
 from specc.system.earthing import bonds
 from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Conductor, Device, Path, Pole, Port
+from specc.system.once import once
 from specc.system.states import Logic, circuits, fed_from
 from specc.system.system import System
 from specc.system.walk import Source
@@ -51,15 +53,17 @@ def _is_means(pole: Pole) -> bool:
 
 def _poles_in(system: System, circuit: _Circuit) -> tuple[Pole, ...]:
     """Poles of isolators and breakers through which the source feeds the load."""
-    found = []
+    return tuple(_means_by_pair(system).get((circuit.source, circuit.load), ()))
+
+
+@once
+def _means_by_pair(system: System) -> dict[tuple[Source, Port], list[Pole]]:
+    found: dict[tuple[Source, Port], list[Pole]] = defaultdict(list)
     for pole in system.connected.poles:
         branch = system.walked.branch(pole) if _is_means(pole) else None
-        if branch is not None and any(
-            pair.source is circuit.source and pair.load is circuit.load
-            for pair in system.walked.crossings(branch)
-        ):
-            found.append(pole)
-    return tuple(found)
+        for pair in system.walked.crossings(branch) if branch is not None else ():
+            found[pair.source, pair.load].append(pole)
+    return found
 
 
 def _by_device(poles: Iterable[Pole]) -> dict[Device, tuple[Pole, ...]]:
@@ -87,11 +91,17 @@ def _cut_from(port: Port) -> set[str]:
     return {"panel", "battery"} if port.device.kind == "controller" and port.takes else set()
 
 
+@once
+def _running_opened(system: System) -> frozenset[str]:
+    """Tags of the pumps that run, every isolator and breaker open and every sensor in the clear."""
+    opened = Logic(system.connected, lambda pole: pole.clear_closed and not _is_means(pole))
+    return opened.running(frozenset())
+
+
 def _missing(system: System, port: Port) -> Answer:
     device = port.device
     if device.kind == "pump":
-        opened = Logic(system.connected, lambda pole: pole.clear_closed and not _is_means(pole))
-        still = fed_from(port, system.circuits()) if device.tag in opened.running(frozenset()) else ()
+        still = fed_from(port, system.circuits()) if device.tag in _running_opened(system) else ()
         whence = "its source" if not still else " and ".join(dict.fromkeys(p.device.tag for p in still))
     else:
         walked = system.in_state(lambda pole: pole.clear_closed and not _is_means(pole))
@@ -387,10 +397,10 @@ def _branches(system: System, device: Device) -> Iterator[Pole]:
 
 
 def _wanted_voltage(system: System, device: Device) -> Calculation:
-    """The highest voltage across any pole of the device [V]."""
-    electrical = system.electrical
-    branches = [electrical.branch(pole) for pole in _branches(system, device)]
-    return max((electrical.voltage_of(b) for b in branches if b is not None), key=lambda c: c.value)
+    """The highest voltage across any pole of the device, in any state of the switches [V]."""
+    found = worst.voltage_on(system, *system.poles_of(device))
+    assert found is not None
+    return found.number
 
 
 def _wanted_current(system: System, device: Device) -> Calculation:

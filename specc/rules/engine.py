@@ -11,7 +11,7 @@ from typing import Any
 from specc.calculation import Calculation
 from specc.diagnostics import Finding, Severity, Span, Verdict, in_order
 from specc.rulebooks import NotInTable
-from specc.rules import ALL_RULES
+from specc.rules import ALL_RULES, YEAR_RULES
 from specc.rules._rule import Answer, Rule, unchecked
 from specc.system.missing import MissingDatum
 from specc.system.model import Path
@@ -20,6 +20,7 @@ from specc.system.system import System
 MISSING = "spec.missing-data"
 OUTSIDE = "spec.outside-tables"
 FAILED = "spec.check-failed"
+KNOWN = frozenset(rule.id for rule in (*ALL_RULES, *YEAR_RULES))
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,14 @@ class Checked:
 
     findings: tuple[Finding, ...]
     calculations: tuple[Calculation, ...]
+
+
+def objections(system: System, rule: Rule, *, strict: bool = False) -> Iterator[Finding]:
+    """What one rule does not call satisfied, less what is accepted: violations and what is not checked."""
+    answers = _answers(rule, system, defaultdict(list), strict)
+    findings = [_finding(rule, a, system) for a in answers if a.verdict is not Verdict.SATISFIED]
+    accepted = _accept(findings, (rule,), system) if system.description.all("accepted") else findings
+    return (f for f in accepted if f.rule == rule.id and not f.accepted)
 
 
 def check(system: System, rules: Iterable[Rule] = ALL_RULES, *, strict: bool = False) -> Checked:
@@ -187,6 +196,8 @@ def _accept(findings: list[Finding], rules: Iterable[Rule], system: System) -> I
     for spec, path in wanted:
         if path in used:
             continue
+        if spec.rule in KNOWN and spec.rule not in by_id:
+            continue  # not among the rules that were run here
         known = spec.rule in by_id
         yield _refusal(
             f"{spec.rule} on {spec.on} is accepted here, but "

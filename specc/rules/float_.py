@@ -351,7 +351,8 @@ def _power_path(system: System, pole: Pole) -> Answer:
         )
     elif motors:
         line = "motor line"
-        inrush = [_inrush(motor, volts) for motor in motors if motor.part.armature_resistance]
+        most = electrical.maximum_current(arrays) if (arrays := electrical.arrays_through(branch)) else None
+        inrush = [_inrush(motor, volts, most) for motor in motors if motor.part.armature_resistance]
         numbers += tuple(inrush)
         what = "breaks the arc of an inductance" + "".join(
             f", and closes on up to {system.show(i.value, 'current')} into {i.subject}" for i in inrush
@@ -377,20 +378,25 @@ def _power_path(system: System, pole: Pole) -> Answer:
     )
 
 
-def _inrush(motor: Device, volts: Calculation) -> Calculation:
+def _inrush(motor: Device, volts: Calculation, most: Calculation | None) -> Calculation:
+    """Current into a motor at rest; an array, where it alone feeds, gives no more than its maximum [A]."""
     ohms = float(motor.part.armature_resistance)
+    stalled = stall_current_a(volts.value, ohms)
+    inputs = [
+        Input("Vmax", volts.value, "voltage", volts.subject),
+        Input("Ra", ohms, "resistance", f"{motor.tag}, catalogue"),
+    ]
+    if most is not None:
+        inputs.append(Input("Imax", most.value, "current", most.subject))
     return Calculation(
         "inrush through the contact at closing",
         motor.tag,
         "Iin",
-        stall_current_a(volts.value, ohms),
+        stalled if most is None else min(stalled, most.value),
         "current",
-        "Vmax / Ra",
-        (
-            Input("Vmax", volts.value, "voltage", volts.subject),
-            Input("Ra", ohms, "resistance", f"{motor.tag}, catalogue"),
-        ),
-        "Ohm's law, motor at rest",
+        "Vmax / Ra" if most is None else "Vmax / Ra, at most Imax of the array",
+        tuple(inputs),
+        "Ohm's law, motor at rest" if most is None else f"Ohm's law, motor at rest; {most.source}",
     )
 
 
@@ -400,7 +406,7 @@ IN_POWER_PATH = Rule(
     title="Sensing switch in the power path",
     checks="Each sensing contact lies in the remote loop of a controller, not in the line of array, "
     "battery or motor. "
-    "In a motor line the inrush at closing goes up to Vmax / Ra. Advice only where no controller on this "
+    "In a motor line the inrush at closing goes up to Vmax / Ra (no more than an array alone gives). Advice only where no controller on this "
     "wiring has "
     "remote terminals.",
     why="In the array line the contact breaks full DC and restarts the controller each time; in the motor "

@@ -11,14 +11,12 @@ from specc.physics import protection
 from specc.rulebooks import ROUNDING, NotInTable
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.rules._variants import BATTERY, FLOATING, METRIC, strings
-from specc.system import guarding
+from specc.system import clearing, faults, guarding
 from specc.system.earthing import grounded_nets, polarity, supply_of
 from specc.system.missing import need_part
 from specc.system.model import Conductor, Device, Path, Pole
 from specc.system.system import System
 from specc.system.walk import Source
-
-_COLD_K = 293.15  # conductors carry a fault while they are still cold
 
 _IN_CONTROLLER = "the blocking of back-current inside a controller is taken for granted"
 
@@ -124,7 +122,8 @@ def _too_big(system: System, subject: tuple[Conductor, Pole]) -> Answer:
     conductor, pole = subject
     device, show = pole.device, system.show
     rating = _rating(device)
-    floor = _motor_limit_a(system, conductor, device).value if _motors_only(system, pole) else 0.0
+    own = _motors_only(system, conductor) and guarding.feeds(system, conductor) <= guarding.feeds(system, pole)
+    floor = _motor_limit_a(system, conductor, device).value if own else 0.0
     numbers = (system.electrical.corrected_ampacity(conductor),)
     lowest = math.inf
     for limit, because in _largest_devices(system, conductor):
@@ -216,20 +215,8 @@ TOO_BIG = Rule(
 # -- fuse.too-small ------------------------------------------------------------------------------------
 
 
-def _own_strings(system: System, pole: Pole) -> Source | None:
-    """The array that alone stands on one side of a pole, with other sources on the other side."""
-    branch = system.walked.branch(pole)
-    if branch is None or not branch.sole:
-        return None
-    sides = guarding.sources_by_side(system, branch)
-    for here, there in (("start", "end"), ("end", "start")):
-        if len(sides[here]) == 1 and sides[here][0].kind == "array" and sides[there]:
-            return sides[here][0]
-    return None
-
-
 def _is_string_device(system: System, pole: Pole) -> bool:
-    source = _own_strings(system, pole)
+    source = faults.own_strings(system, pole)
     return source is not None and system.electrical.strings(source) == 1
 
 
@@ -333,47 +320,26 @@ TOO_SMALL = Rule(
 # -- fuse.cannot-clear ---------------------------------------------------------------------------------
 
 
-def _batteries(system: System, sources: tuple[Source, ...]) -> tuple[tuple[Source, Device | None], ...]:
-    """Batteries behind these sources: themselves, or through a device that only switches them."""
-    found: list[tuple[Source, Device | None]] = []
-    for source in sources:
-        device = source.ports[0].device
-        if source.kind == "battery":
-            found.append((source, None))
-        elif source.kind == "converter" and device.part.type != "current booster":
-            found += [(s, device) for s in system.electrical.feeding(device) if s.kind == "battery"]
-    return tuple(found)
-
-
-def _limited_current(system: System, sources: tuple[Source, ...]) -> float:
-    """What arrays and controllers can drive into a fault [A]."""
-    arrays = tuple(s for s in sources if s.kind == "array")
-    amperes = system.electrical.maximum_current(arrays).value if arrays else 0.0
-    devices = dict.fromkeys(s.ports[0].device for s in sources if s.kind == "converter")
-    return amperes + sum(system.electrical.output_current_a(d) for d in devices)
-
-
 def _cannot_clear(system: System, pole: Pole) -> Answer:
     device, show = pole.device, system.show
     branch = system.walked.branch(pole)
-    assert branch is not None
+    found = clearing.clearing(system, pole)
+    assert branch is not None and found is not None
     sides = guarding.sources_by_side(system, branch)
-    if any(_batteries(system, sources) for sources in sides.values()):
+    if found.by_battery:
         return satisfied(
             device.tag, _part_path(device), f"A battery drives enough current to open {device.tag}."
         )
-    opens = protection.fusing_current_a(_rating(device), system.book.factor("gpv_opens").value)
-    available = {side: _limited_current(system, sources) for side, sources in sides.items() if sources}
-    most = max(available.values())
+    opens, factor, available, most = found.opens_a, found.factor, found.available_a, found.most_a
     number = Calculation(
         "current at which the device is sure to open",
         device.tag,
         "If",
         opens,
         "current",
-        f"{system.book.factor('gpv_opens').value:g} · In",
+        f"{factor.value:g} · In",
         (Input("In", _rating(device), "current", f"{device.tag}, catalogue"),),
-        system.book.factor("gpv_opens").source,
+        factor.source,
     )
     required = f"{show(opens, 'current')} to open"
     actual = f"{show(most, 'current')} available"
@@ -384,9 +350,7 @@ def _cannot_clear(system: System, pole: Pole) -> Answer:
             carries = guarding.ampacity_a(system, conductor)
             if not _exceeds(amperes, carries):
                 continue
-            tail = _largest_standard(
-                system, device, min(carries, amperes / system.book.factor("gpv_opens").value)
-            )
+            tail = _largest_standard(system, device, min(carries, amperes / factor.value))
             return violated(
                 device.tag,
                 guarding.size_path(conductor),
@@ -401,7 +365,7 @@ def _cannot_clear(system: System, pole: Pole) -> Answer:
                 severity=Severity.DANGER,
                 calculations=(number,),
             )
-    if most < opens:
+    if not found.opens:
         return violated(
             device.tag,
             _part_path(device),
@@ -468,21 +432,6 @@ def _arrays(system: System) -> Iterator[Source]:
     return (source for source in system.walked.sources if source.kind == "array")
 
 
-def _beside(system: System, source: Source) -> tuple[Source, ...]:
-    """Sources across the same two nets."""
-    return tuple(
-        s
-        for s in system.walked.sources
-        if s is not source and {s.plus, s.minus} == {source.plus, source.minus}
-    )
-
-
-def _own_devices(system: System, source: Source) -> tuple[Device, ...]:
-    """Fuses and breakers that part an array from everything in parallel with it."""
-    poles = system.electrical.protective_poles()
-    return tuple(dict.fromkeys(p.device for p in poles if _own_strings(system, p) is source))
-
-
 def _module_limit(source: Source) -> float:
     limits = [need_part(d, "series_fuse", "maximum series fuse of the module") for d in source.devices]
     return min(float(limit) for limit in limits)
@@ -493,25 +442,17 @@ def _string_needed(system: System, source: Source) -> Answer:
     first = source.devices[0]
     path = first.path + ("parallel",)
     number_of = electrical.strings(source)
-    others, devices = _beside(system, source), _own_devices(system, source)
+    others, devices = faults.beside(system, source), faults.own_devices(system, source)
     if number_of == 1 and not others:
         return satisfied(
             source.tag, path, f"{source.tag} is one string alone: nothing drives current back into it."
         )
     if number_of == 1 and devices:
         return satisfied(source.tag, path, f"{devices[0].tag} guards {source.tag}, which is one string.")
-    factor = system.book.factor("string_fuse_needed")
-    one_isc = electrical.short_circuit_a(source) / number_of
-    from_others = math.inf if any(s.kind == "battery" for s in others) else 0.0
-    from_others += factor.value * _isc(system, tuple(s for s in others if s.kind == "array"))
-    from_others += sum(
-        electrical.output_current_a(s.ports[0].device) for s in others if s.kind == "converter"
-    )
-    if devices:
-        from_others = min(from_others, *(_rating(d) for d in devices))
-    limit = _module_limit(source)
+    number = faults.string_fault(system, source)
+    back, limit = number.value, _module_limit(source)
     fix = f"Give each string of {source.tag} its own fuse in a combiner, within the limit of the module."
-    if not math.isfinite(from_others):
+    if not math.isfinite(back):
         return violated(
             source.tag,
             path,
@@ -521,21 +462,6 @@ def _string_needed(system: System, source: Source) -> Answer:
             actual="battery current",
             fix=fix,
         )
-    back = protection.string_backfeed_a(number_of, one_isc, factor.value, from_others)
-    number = Calculation(
-        "current into a faulty string",
-        source.tag,
-        "Iback",
-        back,
-        "current",
-        f"(Np - 1) · {factor.value:g} · Isc + Iothers",
-        (
-            Input("Np", number_of, "number", f"{first.tag}, parallel"),
-            Input("Isc", one_isc, "current", f"{first.tag}, catalogue part {first.part.id}"),
-            Input("Iothers", from_others, "current", ", ".join(s.tag for s in others) or "no other source"),
-        ),
-        factor.source,
-    )
     required, actual = f"at most {show(limit, 'current')}", show(back, "current")
     if _exceeds(back, limit):
         return violated(
@@ -589,7 +515,7 @@ STRING_NEEDED = Rule(
 
 def _string_range(system: System, pole: Pole) -> Answer:
     device, show = pole.device, system.show
-    source = _own_strings(system, pole)
+    source = faults.own_strings(system, pole)
     assert source is not None
     isc = system.electrical.short_circuit_a(source)
     band = system.book.string_fuse_band(isc, _module_limit(source))
@@ -679,77 +605,11 @@ STRING_RANGE = Rule(
 # -- fuse.breaking-capacity ----------------------------------------------------------------------------
 
 
-def _stretch(
-    system: System, source: Source, net: str, targets: tuple[str, ...]
-) -> tuple[Conductor | Pole, ...]:
-    """The shortest way from a source to the nearest of some terminals of a net."""
-    ways = [
-        system.walked.paths(end, t) for end in system.electrical.source_ends(source, net) for t in targets
-    ]
-    return min(ways, key=len, default=())
-
-
-def _way(system: System, battery: Source, through: Device | None, pole: Pole) -> tuple[Conductor | Pole, ...]:
-    """What a short circuit behind a pole passes on its way from a battery, without the return."""
-    branch = system.walked.branch(pole)
-    assert branch is not None
-    if through is None:
-        return _stretch(system, battery, branch.net, (pole.a, pole.b))
-    port = next(
-        p
-        for p in system.connected.ports
-        if p.device is through and p.takes and battery in system.walked.feeds(p)
-    )
-    output = next(s for s in system.walked.sources if s.kind == "converter" and s.ports[0].device is through)
-    return (
-        *_stretch(system, battery, system.walked.net(port.plus), (port.plus,)),
-        *_stretch(system, output, branch.net, (pole.a, pole.b)),
-    )
-
-
-def _cable_ohm(system: System, battery: Source, through: Device | None, pole: Pole) -> float:
-    """Cold resistance from a battery to a pole, and back where the return lies in the same run [ohm]."""
-    way = _way(system, battery, through, pole)
-    return sum(_cold_ohm(system, c) + _return_ohm(system, c) for c in way if isinstance(c, Conductor))
-
-
-def _cold_ohm(system: System, conductor: Conductor) -> float:
-    strand = {"fine": "flexible"}.get(conductor.wire.strand, conductor.wire.strand)
-    found = system.book.resistance_ohm_per_m(conductor.size, conductor.wire.material, strand, _COLD_K)
-    return found.value * conductor.length_m
-
-
-def _return_ohm(system: System, conductor: Conductor) -> float:
-    here = system.walked.branch(conductor)
-    assert here is not None
-    other = {"positive": "negative", "negative": "positive"}.get(polarity(system, here.net))
-    beside = [
-        c
-        for c in conductor.run.conductors
-        if (branch := system.walked.branch(c)) is not None and polarity(system, branch.net) == other
-    ]
-    return min((_cold_ohm(system, c) for c in beside), default=0.0)
-
-
-def _prospective(
-    system: System, pole: Pole, sources: tuple[Source, ...]
-) -> tuple[float, tuple[Calculation, ...]]:
-    """What sources on one side of a device drive into a short circuit behind it [A]."""
-    batteries = _batteries(system, sources)
-    numbers = tuple(
-        system.electrical.battery_fault_current(battery, _cable_ohm(system, battery, through, pole))
-        for battery, through in batteries
-    )
-    switched = [through for _, through in batteries if through is not None]
-    limited = tuple(s for s in sources if s.kind != "battery" and s.ports[0].device not in switched)
-    return sum(n.value for n in numbers) + (_limited_current(system, limited) if limited else 0.0), numbers
-
-
 def _backed_by(system: System, pole: Pole, sources: tuple[Source, ...], amperes: float) -> Device | None:
     """A fuse that stands before a device towards each battery, and breaks the current by itself."""
     found: Device | None = None
-    for battery, through in _batteries(system, sources):
-        way = _way(system, battery, through, pole)
+    for battery, through in clearing.batteries_behind(system, sources):
+        way = faults.way_of_fault(system, battery, through, pole)
         fuses = [p.device for p in way if isinstance(p, Pole) and p.device.kind == "fuse" and p is not pole]
         found = next((d for d in fuses if (d.part.breaking_capacity or 0.0) >= amperes), None)
         if found is None:
@@ -764,7 +624,7 @@ def _breaking_capacity(system: System, pole: Pole) -> Answer:
     path = _part_path(device)
     sides = guarding.sources_by_side(system, branch)
     worst = max(
-        ((*_prospective(system, pole, sources), sources) for sources in sides.values() if sources),
+        ((*faults.prospective_a(system, pole, sources), sources) for sources in sides.values() if sources),
         key=lambda item: item[0],
     )
     amperes, numbers, sources = worst

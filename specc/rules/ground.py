@@ -16,6 +16,7 @@ from specc.system import earthing, guarding
 from specc.system.earthing import Bond, Supply
 from specc.system.missing import MissingDatum, need
 from specc.system.model import Conductor, Device, Path, Port
+from specc.system.once import once
 from specc.system.system import System
 from specc.system.walk import Crossing, Source
 
@@ -379,8 +380,18 @@ def _circuits(system: System, devices: Iterable[Device]) -> tuple[Crossing, ...]
 
 
 def _circuit_conductors(system: System, pairs: Iterable[Crossing]) -> tuple[Conductor, ...]:
-    wanted = set(pairs)
-    return tuple(c for c in system.conductors if wanted & guarding.feeds(system, c))
+    by_pair = _conductors_by_pair(system)
+    wanted = {c for pair in pairs for c in by_pair.get(pair, ())}
+    return tuple(sorted(wanted, key=system.conductors.index)) if wanted else ()
+
+
+@once
+def _conductors_by_pair(system: System) -> dict[Crossing, list[Conductor]]:
+    found: dict[Crossing, list[Conductor]] = {}
+    for conductor in system.conductors:
+        for pair in guarding.feeds(system, conductor):
+            found.setdefault(pair, []).append(conductor)
+    return found
 
 
 def _device_rating(system: System, pair: Crossing) -> Input:
@@ -404,6 +415,39 @@ def _device_rating(system: System, pair: Crossing) -> Input:
     )
 
 
+def _lines(system: System, devices: Iterable[Device], pairs: tuple[Crossing, ...]) -> tuple[Conductor, ...]:
+    """Line conductors of circuits beyond their last overcurrent device: what meets a fault at the devices.
+
+    The grounded pole is no line, unless nothing else is there. Of an array among the devices only the
+    conductors count that no other array shares.
+    """
+    own = {s for s in system.walked.sources if set(s.devices) & set(devices)}
+    shared = [c for c in _circuit_conductors(system, pairs) if own and not _arrays_in(system, c) <= own]
+    found = tuple(c for c in _circuit_conductors(system, pairs) if c not in shared) or tuple(shared)
+    grounded = earthing.grounded_nets(system)
+    lines = tuple(c for c in found if system.walked.net(c.start) not in grounded) or found
+    behind = {c: _devices_before(system, c, pairs) for c in lines}
+    most: dict[str, int] = {}
+    for conductor, count in behind.items():
+        net = system.walked.net(conductor.start)
+        most[net] = max(most.get(net, 0), count)
+    return tuple(c for c, count in behind.items() if count == most[system.walked.net(c.start)])
+
+
+def _arrays_in(system: System, conductor: Conductor) -> set[Source]:
+    """Arrays that feed through a conductor."""
+    return {pair.source for pair in guarding.feeds(system, conductor) if pair.source.kind == "array"}
+
+
+def _devices_before(system: System, conductor: Conductor, pairs: tuple[Crossing, ...]) -> int:
+    """The most overcurrent devices ahead of a conductor towards a source; a battery that is charged is one."""
+    crossing = [pair for pair in pairs if pair in guarding.feeds(system, conductor)]
+    sources = {pair.source for pair in crossing if pair.load.device.kind != "battery"}
+    charged = {pair.load for pair in crossing if pair.load.device.kind == "battery"}
+    sources |= {s for s in system.walked.sources if charged & set(s.ports)}
+    return max((len(system.electrical.ahead(conductor, source)) for source in sources), default=0)
+
+
 def _largest(system: System, conductors: Iterable[Conductor]) -> str | None:
     sizes = [c.size for c in conductors]
     return max(sizes, key=system.book.size_index) if sizes else None
@@ -422,7 +466,7 @@ def _circuit_sizes(system: System, devices: tuple[Device, ...], material: str) -
     pairs = _circuits(system, devices)
     if pairs:
         rating = max((_device_rating(system, pair) for pair in pairs), key=lambda i: i.value)
-        line = _largest(system, _circuit_conductors(system, pairs))
+        line = _largest(system, _lines(system, devices, pairs))
         found = book.egc_size(rating.value, material, line)
         yield found.value, f"{found.source}, {system.show(rating.value, 'current')}: {rating.origin}"
     if any(d.kind == "panel" for d in devices):
@@ -473,8 +517,8 @@ EGC_SIZE = Rule(
     severity=Severity.ERROR,
     title="Grounding conductor too small",
     checks="Size >= table for the overcurrent device of the circuits whose equipment it bonds (US), or "
-    "for their conductors (IEC); with no device 1.25 · Imax stands for it. Never more than the circuit's "
-    "own conductors. Module frames and conductors to rods have their own least sizes.",
+    "for their line conductors beyond the last overcurrent device (IEC); with no device 1.25 · Imax stands "
+    "for it. Never more than the circuit's own conductors. Module frames and conductors to rods have their own least sizes.",
     why="A grounding conductor must carry the fault until the device opens; too small, it burns through "
     "first.",
     clauses={

@@ -9,17 +9,18 @@ from itertools import pairwise
 from specc.diagnostics import Severity
 from specc.rules._edits import BATTERY
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
+from specc.system.every_state import everything_closed, nearest_to_clear, states_at, witness
 from specc.system.missing import MissingDatum
 from specc.system.model import Conductor, Device, Path, Pole, Port
-from specc.system.states import TooManySwitches, bonded_nets, positions
+from specc.system.states import TooManySwitches, bonded_nets
 from specc.system.system import System
-from specc.system.walk import Walk
+from specc.system.walk import State, Walk
 
 # -- reversed ----------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
-class _Pair:
+class Pair:
     """Two terminals of a device, marked + and −."""
 
     device: Device
@@ -28,20 +29,20 @@ class _Pair:
     port: Port | None
 
 
-def _marked_pairs(system: System) -> Iterator[_Pair]:
+def marked_pairs(system: System) -> Iterator[Pair]:
     """Every port, and on devices without ports the two terminals marked + and −."""
     with_ports = {port.device for port in system.connected.ports}
     for port in system.connected.ports:
-        yield _Pair(port.device, port.plus, port.minus, port)
+        yield Pair(port.device, port.plus, port.minus, port)
     for device in system.devices.values():
         if device in with_ports or device.kind in ("breaker", "isolator"):
             continue
-        marks = {t.marked: t.id for t in system.connected.terminals.values() if t.device is device}
+        marks = {t.marked: t.id for t in system.connected.terminals_of(device)}
         if "+" in marks and "-" in marks:
-            yield _Pair(device, marks["+"], marks["-"], None)
+            yield Pair(device, marks["+"], marks["-"], None)
 
 
-def _reversed(system: System, pair: _Pair) -> Answer:
+def _reversed(system: System, pair: Pair) -> Answer:
     walked, device = system.walked, pair.device
     plus, minus = walked.net(pair.plus), walked.net(pair.minus)
     if plus == minus:
@@ -85,7 +86,7 @@ def _source_end(walked: Walk, net: str, mark: str) -> bool:
     return any(walked.net(p.plus if mark == "+" else p.minus) == net for p in ports)
 
 
-def _crossing(walked: Walk, pair: _Pair) -> tuple[Conductor, ...]:
+def _crossing(walked: Walk, pair: Pair) -> tuple[Conductor, ...]:
     """The two conductors whose swap mends a reversed pair: where colours first change, else at the device."""
     found = []
     for end, mark in ((pair.minus, "+"), (pair.plus, "-")):
@@ -131,7 +132,7 @@ REVERSED = Rule(
         "us-2023": "110.3(B); 690.31(B) (polarity identification)",
         "iec": "62446-1 (polarity test); 62548-1; 60445",
     },
-    look=_marked_pairs,
+    look=marked_pairs,
     examine=_reversed,
     fires=(
         Case("the array's + and − crossed at one terminal block", _CROSSED_AT_A_BLOCK, subject="CB1"),
@@ -171,24 +172,30 @@ def _sources(system: System) -> Iterator[Port]:
 
 def _short(system: System, port: Port) -> Iterable[Answer]:
     device = port.device
-    try:
-        states = list(positions(system.connected))
-    except TooManySwitches as many:
-        return [unchecked(device.tag, device.path, str(many))]
-    found: dict[tuple[str, ...], Answer] = {}
-    for state in states:
+    # What is not joined with every pole closed is joined in no state.
+    everything = everything_closed(system)
+    tried: list[State] = []
+    if _joined(everything, port):
+        try:
+            tried = list(states_at(system, (port.plus, port.minus)))
+        except TooManySwitches as many:
+            return [unchecked(device.tag, device.path, str(many))]
+    found: dict[str, Answer] = {}
+    for state in tried:
         walked = system.in_state(state)
         if _joined(walked, port):
-            answer = _shorted(system, walked, port)
-            found[answer.message,] = answer
+            nearest = nearest_to_clear(system, walked, lambda state: _joined(state, port))
+            answer = _shorted(system, nearest, port)
+            found[answer.message] = answer
     if found:
         return found.values()
-    count = f"{len(states)} combination{'s' if len(states) > 1 else ''} of change-over contacts"
+    count = f"{len(tried)} combinations" if tried else "all positions at once"
     return [
         satisfied(
             device.tag,
             device.path,
-            f"{port.plus} and {port.minus} stay on two nets with every contact closed ({count}).",
+            f"{port.plus} and {port.minus} stay on two nets with every contact closed "
+            f"(change-over devices: {count}).",
             required="two nets in every state",
             actual="two nets",
         )
@@ -228,7 +235,8 @@ def _shorted(system: System, walked: Walk, port: Port) -> Answer:
     return violated(
         device.tag,
         paths[0] if paths else device.path,
-        f"{port.plus} and {port.minus} of {device.tag} are joined {by}: a short circuit.",
+        f"{port.plus} and {port.minus} of {device.tag} are joined {by}: a short circuit. State: "
+        f"{witness(system.connected, walked.closed)}.",
         required="two nets in every state",
         actual="one net",
         fix=fix,

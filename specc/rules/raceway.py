@@ -2,34 +2,27 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from functools import partial
 
 from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
-from specc.physics import conductors as wire
-from specc.rulebooks import NotInTable, Sourced
 from specc.rules._edits import METRIC
 from specc.rules._limits import keeps_to, reaches
 from specc.rules._questions import Question, ask, each
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
+from specc.system import raceways
 from specc.system.missing import need
 from specc.system.model import Conductor, Device, Run
+from specc.system.once import once
 from specc.system.system import System
 from specc.system.walk import Source
 
 _QUARTER_BEND_DEG = 90.0
 
 
-def _inside(system: System, raceway: Device) -> tuple[Conductor, ...]:
-    return tuple(
-        c for run in system.connected.runs.values() if run.raceway is raceway for c in run.conductors
-    )
-
-
 def _used(system: System) -> Iterator[Device]:
-    return (raceway for raceway in system.of_kind("raceway") if _inside(system, raceway))
+    return (raceway for raceway in system.of_kind("raceway") if raceways.inside(system, raceway))
 
 
 # -- fill ------------------------------------------------------------------------------------------
@@ -40,14 +33,12 @@ def _fill_and_bends(system: System) -> Iterator[tuple[Device, Question[Device]]]
 
 
 def _fill(system: System, raceway: Device) -> Answer:
-    book, show = system.book, system.show
-    inside = _inside(system, raceway)
-    areas = [_area(system, conductor) for conductor in inside]
-    kind, size = raceway.part.raceway, raceway.part.trade_size
-    internal = book.raceway_area_m2(kind, size)
-    limit = book.fill_fraction(len(inside), raceway.spec.length)
-    fill = wire.raceway_fill_fraction([a.value for a in areas], internal.value)
-    taken, room = show(sum(a.value for a in areas), "area"), show(limit.value * internal.value, "area")
+    show = system.show
+    inside = raceways.inside(system, raceway)
+    filled = raceways.fill(system, raceway)
+    areas, internal, limit, fill = filled.areas, filled.internal, filled.limit, filled.fraction
+    size = raceway.part.trade_size
+    taken, room = show(filled.taken_m2, "area"), show(limit.value * internal.value, "area")
     path = raceway.path + ("part",)
     required, actual = f"at most {show(limit.value, 'fraction')}", show(fill, "fraction", 3)
     told = (
@@ -74,7 +65,7 @@ def _fill(system: System, raceway: Device) -> Answer:
             told,
             required=required,
             actual=actual,
-            fix=_wider(system, raceway, sum(a.value for a in areas), limit.value),
+            fix=_wider(system, raceway, filled.taken_m2, limit.value),
             related=tuple(dict.fromkeys(c.run.path for c in inside)),
             calculations=(number,),
         )
@@ -85,17 +76,6 @@ def _fill(system: System, raceway: Device) -> Answer:
             f"{raceway.tag} holds other circuits too, whose conductors the spec does not list.",
         )
     return satisfied(raceway.tag, path, told, required=required, actual=actual, calculations=(number,))
-
-
-def _area(system: System, conductor: Conductor) -> Sourced[float]:
-    """Outside area of a conductor: the rulebook's, else from the diameter that the catalogue gives."""
-    try:
-        return system.book.conductor_area_m2(conductor.wire.insulation, conductor.size)
-    except NotInTable:
-        sold = next((s for s in conductor.wire.sizes if s.size == conductor.size), None)
-        if sold is None or sold.outer is None:
-            raise
-        return Sourced(math.pi / 4.0 * sold.outer**2, f"outer diameter, catalogue part {conductor.wire.id}")
 
 
 def _wider(system: System, raceway: Device, area_m2: float, limit: float) -> str:
@@ -205,7 +185,7 @@ def _laying(system: System, what: Device | Run) -> tuple[str, str]:
 
     Only rigid metal may lie shallower, so all other raceway goes by the row of plastic.
     """
-    inside = what.conductors if isinstance(what, Run) else _inside(system, what)
+    inside = what.conductors if isinstance(what, Run) else raceways.inside(system, what)
     if inside and all(_low_voltage_control(system, c) for c in inside):
         return "low-voltage control", "control circuits of known low voltage only"
     if isinstance(what, Run):
@@ -292,10 +272,12 @@ def _shared(system: System) -> Iterator[tuple[Device, Question[Device]]]:
     for raceway in _used(system):
         yield raceway, _strangers
         sources = tuple(
-            dict.fromkeys(s for c in _inside(system, raceway) for s in system.electrical.sources_on(c))
+            dict.fromkeys(
+                s for c in raceways.inside(system, raceway) for s in system.electrical.sources_on(c)
+            )
         )
         if sources:
-            for conductor in _inside(system, raceway):
+            for conductor in raceways.inside(system, raceway):
                 if conductor.wire.insulation != "bare":
                     yield raceway, partial(_insulation, conductor=conductor, sources=sources)
 
@@ -303,7 +285,7 @@ def _shared(system: System) -> Iterator[tuple[Device, Question[Device]]]:
 def _strangers(system: System, raceway: Device) -> Answer:
     """Do array circuits share the raceway with circuits that no array belongs to?"""
     with_array = _nets_with_array(system)
-    live = [c for c in _inside(system, raceway) if system.electrical.branch(c) is not None]
+    live = [c for c in raceways.inside(system, raceway) if system.electrical.branch(c) is not None]
     solar = [c for c in live if system.walked.net(c.start) in with_array]
     others = [c.tag for c in live if system.walked.net(c.start) not in with_array]
     strangers = [*raceway.spec.other_circuits, *others]
@@ -324,16 +306,13 @@ def _strangers(system: System, raceway: Device) -> Answer:
     return satisfied(raceway.tag, path, f"{raceway.tag} holds {kept}.", actual=kept)
 
 
+@once
 def _nets_with_array(system: System) -> frozenset[str]:
     """Nets that an array belongs to, directly or through the terminals of controllers, motors, batteries."""
     walked = system.walked
     near: dict[str, set[str]] = {}
     for device in system.of_kind("panel", "battery", "pump", "controller"):
-        own = {
-            walked.net(t.id)
-            for t in system.connected.terminals.values()
-            if t.device is device and t.role != "ground"
-        }
+        own = {walked.net(t.id) for t in system.connected.terminals_of(device) if t.role != "ground"}
         for net in own:
             near.setdefault(net, set()).update(own)
     found = {net for s in walked.sources if s.kind == "array" for net in (s.plus, s.minus, *s.links)}

@@ -7,7 +7,9 @@ from collections.abc import Iterator
 from specc.diagnostics import Severity
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
 from specc.rules.plausible import IMPLAUSIBLE
+from specc.system.missing import need_part
 from specc.system.model import Conductor, Device, Run
+from specc.system.once import once
 from specc.system.system import System
 
 # -- what is used by nothing -----------------------------------------------------------------------
@@ -75,14 +77,14 @@ def _used_raceway(system: System, raceway: Device) -> Answer:
 
 def _used_terminals(system: System, device: Device) -> Iterator[Answer]:
     """Grounding terminals are left to the rules on grounding, except on what is there for nothing else."""
-    own = [t for t in system.connected.terminals.values() if t.device is device]
+    own = system.connected.terminals_of(device)
     if not own:
         return
-    wired = {end for c in system.conductors for end in (c.start, c.end)}
+    wired = system.connected.wired
     linked = {f"{device.tag}.{name}" for pair in getattr(device.spec, "links", ()) for name in pair}
     spare = getattr(device.spec, "spare", ())
     counted = [t for t in own if t.role != "ground" or device.table == "grounding"]
-    idle = [t for t in counted if t.id not in wired | linked and t.name not in spare]
+    idle = [t for t in counted if t.id not in wired and t.id not in linked and t.name not in spare]
     path = device.path + ("spare",) if spare else device.path
     if counted and len(idle) == len(counted):
         yield violated(
@@ -109,7 +111,7 @@ def _used_terminals(system: System, device: Device) -> Iterator[Answer]:
     yield from _true_spares(device, wired)
 
 
-def _true_spares(device: Device, wired: set[str]) -> Iterator[Answer]:
+def _true_spares(device: Device, wired: frozenset[str]) -> Iterator[Answer]:
     for index, name in enumerate(getattr(device.spec, "spare", ())):
         if f"{device.tag}.{name}" in wired:
             yield violated(
@@ -120,8 +122,13 @@ def _true_spares(device: Device, wired: set[str]) -> Iterator[Answer]:
             )
 
 
+@once
+def _pipe_ends(system: System) -> frozenset[str]:
+    return frozenset(end for pipe in system.connected.pipes.values() for end in (pipe.start, pipe.end))
+
+
 def _used_water_ends(system: System, device: Device) -> Iterator[Answer]:
-    ends = [end for pipe in system.connected.pipes.values() for end in (pipe.start, pipe.end)]
+    ends = _pipe_ends(system)
     if device.table in ("source", "tank"):
         wanted = [device.tag] if device.tag not in ends else []
         open_ends = wanted
@@ -207,7 +214,7 @@ def _with_defaults(system: System) -> tuple[Device, ...]:
     return system.of_kind("panel", "battery")
 
 
-def _assumed(system: System, device: Device) -> Answer | None:
+def _assumed(system: System, device: Device) -> Answer:
     part, path = device.part, device.path + ("part",)
     if device.kind == "panel":
         if part.voc_coefficient is not None:
@@ -219,16 +226,8 @@ def _assumed(system: System, device: Device) -> Answer | None:
             f"the temperature coefficient of Voc of {device.tag}",
             f"the factor {factor.value:g} of {factor.source} is assumed",
         )
-    if part.highest_charge_voltage is not None:
-        return satisfied(device.tag, path, f"{device.tag} has a highest charge voltage.")
-    if part.full_voltage is not None:
-        return _assumption(
-            device,
-            "highest_charge_voltage",
-            f"the highest charge voltage of {device.tag}",
-            f"its voltage when full, {system.show(part.full_voltage, 'voltage')}, is assumed, which is less",
-        )
-    return None  # nothing is assumed: whoever needs it reports it missing
+    need_part(device, "highest_charge_voltage", "highest charge voltage")  # nothing may stand for it
+    return satisfied(device.tag, path, f"{device.tag} has a highest charge voltage.")
 
 
 def _assumption(device: Device, key: str, what: str, instead: str) -> Answer:

@@ -8,6 +8,7 @@ from typing import Any
 from specc.diagnostics import Severity
 from specc.rules._limits import keeps_to, reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
+from specc.rules._velocity import CHECKS, examine_velocity
 from specc.system.missing import need, need_part
 from specc.system.model import Device, Pipe
 from specc.system.system import System
@@ -572,4 +573,36 @@ COLLAPSE = Rule(
 )
 
 
-RULES = (NPSH, PRIME_HEIGHT, HIGH_POINT, FOOT_VALVE, PRIMING_PORT, FILTER, COLLAPSE)
+# -- velocity ----------------------------------------------------------------------------------------
+
+
+def _drawn_pipes(system: System) -> Iterator[tuple[Pipe, tuple[Device, ...]]]:
+    """Every suction pipe with the pumps that draw through it."""
+    drawn: dict[Pipe, dict[Device, None]] = {}
+    for pipe, way in _suction_pipes(system):
+        drawn.setdefault(pipe, {})[way.pump] = None
+    return ((pipe, tuple(pumps)) for pipe, pumps in drawn.items())
+
+
+def _velocity(system: System, subject: tuple[Pipe, tuple[Device, ...]]) -> Answer:
+    pipe, pumps = subject
+    return examine_velocity(system, pipe, pumps, "the losses of a suction grow fast, and air comes out")
+
+
+VELOCITY = Rule(
+    id="suction.velocity",
+    severity=Severity.ADVICE,
+    title="Water runs fast in the suction",
+    checks=CHECKS,
+    why="What the suction loses the pump must lift with the air's pressure alone; slow water is free lift.",
+    clauses={"us-2023": PRACTICE, "iec": PRACTICE},
+    acceptable=True,
+    look=_drawn_pipes,
+    examine=_velocity,
+    fires=(Case("pipe of 11 mm bore: 1.75 m/s", {"part:pipe-r.bore": "11 mm"}, subject="S1"),),
+    keeps_still=(Case("pipe of 12 mm bore: 1.47 m/s", {"part:pipe-r.bore": "12 mm"}),),
+    sees_not="Fittings narrower than their pipe.",
+)
+
+
+RULES = (NPSH, PRIME_HEIGHT, HIGH_POINT, FOOT_VALVE, PRIMING_PORT, FILTER, COLLAPSE, VELOCITY)

@@ -13,7 +13,9 @@ from specc.rules._edits import BATTERY, METRIC, PV_DIRECT
 from specc.rules._limits import keeps_to, reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.rules._variants import FLOATING
+from specc.system import worst
 from specc.system.earthing import bonds
+from specc.system.every_state import READY
 from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Conductor, Device, Path, Pole, Port, Run
 from specc.system.system import System
@@ -137,14 +139,14 @@ def _driven_by_arrays(system: System, motor: Device, arrays: tuple[Source, ...])
         _settles(system, motor, device, series, strings, cell_k)
         for cell_k in (system.electrical.coldest_k, STANDARD_CELL_TEMPERATURE_K)
     )
-    worst = max(settled, key=lambda c: c.value)
-    required, actual = f"at most {show(highest, 'voltage')}", show(worst.value, "voltage")
-    cell = show(worst.inputs[2].value, "temperature")
+    highest_settled = max(settled, key=lambda c: c.value)
+    required, actual = f"at most {show(highest, 'voltage')}", show(highest_settled.value, "voltage")
+    cell = show(highest_settled.inputs[2].value, "temperature")
     told = (
         f"In bright sun, cells at {cell}, {motor.tag} settles at {actual} on {device.tag}; it stands "
         f"{show(highest, 'voltage')}."
     )
-    if not keeps_to(worst.value, highest):
+    if not keeps_to(highest_settled.value, highest):
         yield violated(
             motor.tag,
             path,
@@ -309,10 +311,21 @@ def _rated(system: System) -> Iterator[tuple[Any, tuple[Source, ...]]]:
         yield conductor, electrical.sources_on(conductor)
 
 
+def _highest(system: System, what: Any, sources: tuple[Source, ...]) -> worst.Worst:
+    """The highest voltage on a device or conductor, in any state of the switches."""
+    if isinstance(what, Device) and what.kind == "panel":
+        return worst.highest_voltage(system, sources)
+    places = (what,) if isinstance(what, Conductor) else worst.places_of(system, what)
+    found = worst.voltage_on(system, *places)
+    assert found is not None
+    return found
+
+
 def _on_sources(system: System) -> Iterator[tuple[Any, tuple[Source, ...], Any]]:
     """As rated: a fuse and its holder apart."""
     for what, sources in _rated(system):
-        if sources:
+        places = (what,) if isinstance(what, Conductor) else worst.places_of(system, what)
+        if sources or worst.reached(system, *places):
             yield what, sources, None
             holder = _holder(system, what)
             if holder is not None:
@@ -358,11 +371,13 @@ def _device_rating(system: System, subject: tuple[Any, tuple[Source, ...], Any])
         return unchecked(
             what.tag, path, f"{name} has no DC rating at all; `voltage.no-dc-rating` tells of it."
         )
-    voltage = system.electrical.highest_of(sources)
+    highest = _highest(system, what, sources)
+    voltage = highest.number
     required, actual = f"at least {show(voltage.value, 'voltage')} DC", f"{show(rating, 'voltage')} DC"
+    state = "" if highest.state == READY else f", with {highest.state}"
     told = (
         f"{name} is rated for {actual}; {voltage.subject} can put {show(voltage.value, 'voltage')} on it "
-        f"({voltage.what})."
+        f"({highest.condition}{state})."
     )
     if reaches(rating, voltage.value):
         return satisfied(what.tag, path, told, required=required, actual=actual, calculations=(voltage,))

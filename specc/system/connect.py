@@ -46,6 +46,22 @@ class Connected:
         return tuple(conductor for run in self.runs.values() for conductor in run.conductors)
 
     @cached_property
+    def wired(self) -> frozenset[str]:
+        """Terminals on which a conductor ends."""
+        return frozenset(end for c in self.conductors for end in (c.start, c.end))
+
+    @cached_property
+    def _terminals_by_device(self) -> dict[Device, tuple[Terminal, ...]]:
+        found: dict[Device, list[Terminal]] = {}
+        for terminal in self.terminals.values():
+            found.setdefault(terminal.device, []).append(terminal)
+        return {device: tuple(terminals) for device, terminals in found.items()}
+
+    def terminals_of(self, device: Device) -> tuple[Terminal, ...]:
+        """The terminals of a device, in the order of its part."""
+        return self._terminals_by_device.get(device, ())
+
+    @cached_property
     def wiring(self) -> tuple[tuple[str, str, dict[str, Any]], ...]:
         """The edges between electrical terminals, with their data, listed once for the many walks."""
         return tuple(edge for edge in self.graph.edges(data=True) if edge[2]["kind"] in _ELECTRICAL)
@@ -57,7 +73,12 @@ class Connected:
 
 
 def connect(description: Description) -> tuple[Connected | None, tuple[Finding, ...]]:
-    """The graph, or None with every reference that leads nowhere."""
+    """The graph, or None with every reference that leads nowhere.
+
+    Raises ``ValueError`` where something is still "auto": no rule may ever see it.
+    """
+    if left := description.autos():
+        raise ValueError(f'still "auto": {left}')
     return _Builder(description).build()
 
 

@@ -172,20 +172,27 @@ def bonded_by(system: System, conductor: Conductor) -> tuple[Device, ...]:
 
 def _beyond(system: System, without: Conductor, start: str) -> set[str]:
     """Grounding terminals that hang together with ``start`` when a conductor is taken out."""
-    near: dict[str, list[str]] = defaultdict(list)
+    near = _ground_links(system)
+    seen, waiting = {start}, [start]
+    while waiting:
+        for other, conductor in near.get(waiting.pop(), ()):
+            if other not in seen and (conductor is None or conductor is not without):
+                seen.add(other)
+                waiting.append(other)
+    return seen
+
+
+@once
+def _ground_links(system: System) -> dict[str, list[tuple[str, Conductor | None]]]:
+    """Each grounding terminal with those that a conductor, or a join inside a device (None), leads to."""
+    near: dict[str, list[tuple[str, Conductor | None]]] = defaultdict(list)
     for a, b, data in system.connected.wiring:
         conductor = data.get("conductor")
-        if data["kind"] not in ("conductor", "join") or conductor is without:
+        if data["kind"] not in ("conductor", "join"):
             continue
         if conductor is not None and conductor.tag not in system.walked.ground_conductors:
             continue
         if system.walked.is_ground(a) and system.walked.is_ground(b):
-            near[a].append(b)
-            near[b].append(a)
-    seen, waiting = {start}, [start]
-    while waiting:
-        for other in near[waiting.pop()]:
-            if other not in seen:
-                seen.add(other)
-                waiting.append(other)
-    return seen
+            near[a].append((b, conductor))
+            near[b].append((a, conductor))
+    return near

@@ -330,13 +330,16 @@ class Electrical:
     def only_switches(self, source: Source) -> bool:
         """Does an output only switch a battery through, and limit no current of its own?
 
-        A low-voltage disconnect does, and so do the load terminals of a charge controller.
+        A low-voltage disconnect does, and so do the load terminals of a charge controller, beside its
+        battery terminals that take and give.
         """
-        port = source.ports[0]
-        return source.kind == "converter" and (
-            port.device.part.type == "low-voltage disconnect"
-            or (port.device.part.type == "charge controller" and not port.takes)
-        )
+        port, device = source.ports[0], source.ports[0].device
+        if source.kind != "converter" or device.part.type == "current booster":
+            return False
+        if device.part.type == "low-voltage disconnect":
+            return True
+        beside = (p for p in self.connected.ports if p.device is device and p is not port)
+        return not port.takes and any(p.takes and p.gives for p in beside)
 
     @once
     def given_current(self, source: Source) -> tuple[Input, ...]:

@@ -2,8 +2,8 @@
 
 Every link loses head as its flow grows (a pump "loses" less than nothing), so the flows that balance are
 the lowest point of one convex function, and there is only one answer. Found by Newton's method on flows and
-heads together, as E. Todini and S. Pilati put it (A gradient algorithm for the analysis of pipe networks, 1988),
-with a search along each step, so that check valves and pumps that shut cannot upset it.
+heads together, as E. Todini and S. Pilati put it (A gradient algorithm for the analysis of pipe networks,
+1988), with a search along each step, so that check valves and pumps that shut cannot upset it.
 
 Nets of a job have a dozen nodes: plain elimination is enough, and nothing heavy is imported for a check.
 """
@@ -18,8 +18,9 @@ from specc.physics.pumps import CurvePoint, pump_point
 
 Loss = Callable[[float], float]  # flow from start to end [m³/s], 0 or more -> head lost [m], never falling
 
-_SHUT = 1e9  # head per flow backwards through a shut check valve [m/(m³/s)]: 50 m press 0.05 mL/s through
-_STEP = 1e-8  # least flow step of a slope [m³/s]
+_SHUT = 1e12  # head per flow backwards through a shut check valve [m/(m³/s)]
+_STEP = 1e-9  # of a flow, for the slope there
+_STEP_AT_REST = 1e-6  # [m³/s]
 _LEAST_SLOPE = 1e-3  # of a link that loses next to nothing [m/(m³/s)]
 _CLOSE_M = 1e-6  # heads agree to this [m]
 _MOST_STEPS = 200
@@ -50,7 +51,7 @@ class Link:
 
     def slope(self, flow_m3_s: float) -> float:
         """How the head lost grows with the flow [m/(m³/s)]."""
-        step = max(_STEP, abs(flow_m3_s) * 1e-4) * (1.0 if flow_m3_s >= 0.0 else -1.0)
+        step = flow_m3_s * _STEP or _STEP_AT_REST
         return max(_LEAST_SLOPE, (self.at(flow_m3_s + step) - self.at(flow_m3_s)) / step)
 
 
@@ -67,8 +68,8 @@ def balance(links: Sequence[Link], levels_m: Mapping[str, float]) -> Balance:
 
     links: the net; each name once
     levels_m: head of every node whose level is given [m]
-    Returns: flows [m³/s] and heads [m]; nothing is lost at a node, and the heads of a link's ends differ by what
-        it loses, within a thousandth of a millimetre.
+    Returns: flows [m³/s] and heads [m]; nothing is lost at a node, and the heads of a link's ends differ
+        by what it loses, within a thousandth of a millimetre.
     Raises: ``NoBalance``.
 
     Source: E. Todini, S. Pilati, gradient algorithm, in Computer Applications in Water Supply (1988).
@@ -145,9 +146,7 @@ def _along(
     def uphill(share: float) -> float:
         # The heads of free nodes drop out: a balanced step brings them as much as it takes away.
         return sum(
-            (
-                link.at(flow + share * step) - levels_m.get(link.start, 0.0) + levels_m.get(link.end, 0.0)
-            )
+            (link.at(flow + share * step) - levels_m.get(link.start, 0.0) + levels_m.get(link.end, 0.0))
             * step
             for link, flow, step in zip(links, flows, change, strict=True)
         )

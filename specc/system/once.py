@@ -12,8 +12,11 @@ S = TypeVar("S")
 
 
 def once(method: Callable[Concatenate[S, P], R]) -> Callable[Concatenate[S, P], R]:
-    """Remembers what a method returned for its arguments, on the object itself (``_made``)."""
-    name = method.__name__
+    """Remembers what a method returned for its arguments, on the object itself (``_made``).
+
+    A function does as well whose first argument is such an object.
+    """
+    name = f"{method.__module__}.{method.__qualname__}"
 
     @wraps(method)
     def remembered(self: S, *args: P.args, **kwargs: P.kwargs) -> R:

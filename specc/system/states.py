@@ -6,7 +6,7 @@ output of a controller that is switched on at its remote terminals and is itself
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import product
 
@@ -14,6 +14,7 @@ import networkx as nx
 
 from specc.system.connect import Connected
 from specc.system.model import Conductor, Device, Pole, Port
+from specc.system.once import once
 from specc.system.walk import Groups, State, Walk, walk
 
 MOST_SWITCHES = 12  # 2^12 states at most; more are not decided
@@ -52,6 +53,7 @@ def companions(ends: Iterable[tuple[Port, str, str]]) -> dict[Port, frozenset[Po
     return found
 
 
+@once
 def circuits(walked: Walk) -> dict[Port, frozenset[Port]]:
     """For each port of a walked installation, the ports that share a closed circuit with it."""
     return companions((port, *walked.port_nets(port)) for port in walked.connected.ports)
@@ -216,20 +218,24 @@ def _hand_states(connected: Connected) -> Iterator[State]:
 # -- change-over devices -------------------------------------------------------------------------------
 
 
-def positions(connected: Connected, *, sensors: bool = True) -> Iterator[State]:
+def positions(
+    connected: Connected, *, sensors: bool = True, only: Collection[str] | None = None
+) -> Iterator[State]:
     """Every combination of the positions of change-over devices, with all other poles closed.
 
-    Closing a contact can only join more, so for what is *joined* no other states count.
-    Raises ``TooManySwitches``.
+    Closing a contact can only join more, so for what is *joined* no other states count. ``only``
+    names the devices that are tried; of the others every pole is closed. Raises ``TooManySwitches``.
     """
+    by_tag = _throws(connected)
     throws = {
         tag: sorted(set(by_pole.values()))
-        for tag, by_pole in _throws(connected).items()
-        if len(set(by_pole.values())) > 1 and (sensors or not _is_sensor(connected.devices[tag]))
+        for tag, by_pole in by_tag.items()
+        if len(set(by_pole.values())) > 1
+        and (sensors or not _is_sensor(connected.devices[tag]))
+        and (only is None or tag in only)
     }
     if len(throws) > MOST_SWITCHES:
         raise TooManySwitches(len(throws))
-    by_tag = _throws(connected)
     for combination in product(*throws.values()):
         chosen = dict(zip(throws, combination, strict=True))
 
@@ -244,6 +250,7 @@ def _is_sensor(device: Device) -> bool:
     return device.kind == "switch"
 
 
+@once
 def _throws(connected: Connected) -> dict[str, dict[int, int]]:
     """Tag -> pole index -> the position of the device in which the pole is closed.
 
@@ -251,13 +258,15 @@ def _throws(connected: Connected) -> dict[str, dict[int, int]]:
     take turns.
     """
     found: dict[str, dict[int, int]] = {}
+    before: dict[str, list[Pole]] = {}
     for pole in connected.poles:
+        earlier = before.setdefault(pole.device.tag, [])
         here = found.setdefault(pole.device.tag, {})
         if pole.sensor:
             here[pole.index] = int(pole.clear_closed)
         else:
-            earlier = (p for p in connected.poles if p.device is pole.device and p.index < pole.index)
             here[pole.index] = sum(1 for p in earlier if {p.a, p.b} & {pole.a, pole.b})
+        earlier.append(pole)
     return found
 
 
@@ -271,7 +280,7 @@ def bonded_nets(walked: Walk) -> dict[str, frozenset[str]]:
         if isinstance(bond, Conductor):
             ends = [bond.start, bond.end]
         else:
-            ends = [t.id for t in walked.connected.terminals.values() if t.device is bond]
+            ends = [t.id for t in walked.connected.terminals_of(bond)]
         grounds = {walked.ground_of[end] for end in ends if walked.is_ground(end)}
         live = {walked.net(end) for end in ends if not walked.is_ground(end)}
         for ground in grounds:

@@ -29,9 +29,17 @@ class Groups:
     def __init__(self) -> None:
         self._parent: dict[str, str] = {}
 
+    def copy(self) -> Groups:
+        """The same sets, to be joined further."""
+        other = Groups()
+        other._parent = {name: self.root(name) for name in self._parent}
+        return other
+
     def root(self, name: str) -> str:
         parent = self._parent
-        parent.setdefault(name, name)
+        if name not in parent:
+            parent[name] = name
+            return name
         while parent[name] != name:
             parent[name] = parent[parent[name]]
             name = parent[name]
@@ -268,26 +276,41 @@ def rated_voltage(port: Port) -> float:
     return float(part.nominal_output or part.max_output_voltage or 12.0)
 
 
+@dataclass(frozen=True)
+class _Fixed:
+    """What no state of the poles changes: what joins and conductors hold together, and what grounds."""
+
+    grounding: frozenset[str]  # grounding terminals
+    apart: tuple[Conductor, ...]  # conductors that end on one of them
+    live: Groups
+    ground: Groups
+
+
+@once
+def _fixed(connected: Connected) -> _Fixed:
+    grounding = frozenset(t.id for t in connected.terminals.values() if t.role == "ground")
+    live, ground = Groups(), Groups()
+    apart: list[Conductor] = []
+    for a, b, data in connected.wiring:
+        if data["kind"] == "join":
+            (ground if a in grounding else live).join(a, b)
+        elif data["kind"] == "conductor":
+            if a in grounding or b in grounding:
+                apart.append(data["conductor"])
+            else:
+                live.join(a, b)
+    return _Fixed(grounding, tuple(apart), live, ground)
+
+
 def walk(connected: Connected, closed: State | None = None) -> Walk:
     """The electrical side in one state; by default ready to run, every sensor in the clear."""
     state: State = closed or (lambda pole: pole.clear_closed)
-    grounding = {t.id for t in connected.terminals.values() if t.role == "ground"}
-    live, ground = Groups(), Groups()
-    apart: list[Conductor] = []
+    fixed = _fixed(connected)
+    grounding, apart, live, ground = fixed.grounding, fixed.apart, fixed.live.copy(), fixed.ground.copy()
     system_bonds: list[Device] = []
-    for a, b, data in connected.wiring:
-        match data["kind"]:
-            case "join":
-                (ground if a in grounding else live).join(a, b)
-            case "pole":
-                pole: Pole = data["pole"]
-                if state(pole):
-                    live.join(a, b)
-            case "conductor":
-                if a in grounding or b in grounding:
-                    apart.append(data["conductor"])
-                else:
-                    live.join(a, b)
+    for pole in connected.poles:
+        if state(pole):
+            live.join(pole.a, pole.b)
     for device in connected.of_kind("grounding"):
         if device.part.type == "system bond":
             system_bonds.append(device)

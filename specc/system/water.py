@@ -105,12 +105,28 @@ class Water:
     @once
     def _side(self) -> Any:
         """The water side, pumps taken out: what stands before a pump is apart from what stands after it."""
-        graph = self.connected.graph
-        return nx.subgraph_view(
-            graph,
-            filter_node=lambda n: graph.nodes[n]["side"] == "water",
-            filter_edge=lambda a, b, key: not _is_pump(graph.edges[a, b, key].get("device")),
-        )
+        graph, side = self.connected.graph, nx.MultiGraph()
+        # A graph of its own, in the order of the spec: views ask their filters again for every edge.
+        side.add_nodes_from((n, data) for n, data in graph.nodes(data=True) if data["side"] == "water")
+        for a, b, data in graph.edges(data=True):
+            if a in side and not _is_pump(data.get("device")):
+                side.add_edge(a, b, **data)
+        return side
+
+    @once
+    def _islands(self) -> dict[str, int]:
+        """Node of the water side -> number of the part, hanging together, that it belongs to."""
+        parts = enumerate(nx.connected_components(self._side()))
+        return {node: number for number, part in parts for node in part}
+
+    @once
+    def _pipes_at(self) -> dict[str, list[Pipe]]:
+        """Tag of a device -> pipes that end on it."""
+        found: dict[str, list[Pipe]] = {}
+        for pipe in self.connected.pipes.values():
+            for tag in dict.fromkeys(_tags(pipe)):
+                found.setdefault(tag, []).append(pipe)
+        return found
 
     def ways_in(self, pump: Device) -> tuple[Way, ...]:
         """The ways to the pump from each source; empty where no pipe leads to it."""
@@ -167,9 +183,10 @@ class Water:
         """The way with the fewest pieces to each source or tank; never through another source or tank."""
         start = f"{pump.tag}.{port}"
         waters = {d.tag for d in self.connected.of_kind("source", "tank") if d.table in ("source", "tank")}
+        islands = self._islands()
         ways = []
         for device in self.connected.of_kind(table):
-            if device.table != table:
+            if device.table != table or islands[start] != islands[device.tag]:
                 continue
             barred = waters - {device.tag}
             reach = nx.subgraph_view(self._side(), filter_node=lambda n, barred=barred: n not in barred)
@@ -203,7 +220,7 @@ class Water:
 
     def piped(self, device: Device) -> bool:
         """Is a pipe joined to the device?"""
-        return any(device.tag in _tags(pipe) for pipe in self.connected.pipes.values())
+        return device.tag in self._pipes_at()
 
     # -- what stands in the way ------------------------------------------------------------------
 
@@ -373,10 +390,8 @@ class Water:
 
     @once
     def _nearest_bore(self, device: Device) -> float | None:
-        for pipe in self.connected.pipes.values():
-            if device.tag in _tags(pipe):
-                return float(pipe.part.bore)
-        return None
+        pipes = self._pipes_at().get(device.tag)
+        return float(pipes[0].part.bore) if pipes else None
 
     def loss_m(self, way: Way, flow_m3_s: float, *, dirty: bool) -> float:
         """All losses of a way, with every pump that shares a piece of it running [m]."""
@@ -386,33 +401,49 @@ class Water:
         return self._losses_m(way, lambda step: flow_m3_s, dirty)
 
     def _losses_m(self, way: Way, flow_in: Callable[[Step], float], dirty: bool) -> float:
+        return sum(at + along for _, at, along in self._each_loss_m(way, flow_in, dirty))
+
+    def each_loss_m(
+        self, way: Way, flow_m3_s: float, *, dirty: bool
+    ) -> tuple[tuple[Step, float, float], ...]:
+        """As ``loss_m``, piece by piece: what it loses at its start (device, fittings) and along it."""
+        return self._each_loss_m(way, lambda step: flow_m3_s + self._others_m3_s(step, way.pump), dirty)
+
+    def _each_loss_m(
+        self, way: Way, flow_in: Callable[[Step], float], dirty: bool
+    ) -> tuple[tuple[Step, float, float], ...]:
         source = way.start if way.start.table == "source" else self.suction(way.start).start
-        total = 0.0
+        found: list[tuple[Step, float, float]] = []
         for step in way.steps:
             flow = flow_in(step)
             if isinstance(step, Pipe):
-                total += self.friction_m(step, flow, source) + self.fittings_m(step, flow)
+                found.append((step, self.fittings_m(step, flow), self.friction_m(step, flow, source)))
             else:
-                total += self.device_loss_m(step, flow, dirty=dirty)
-        return total
+                found.append((step, self.device_loss_m(step, flow, dirty=dirty), 0.0))
+        return tuple(found)
 
     def _others_m3_s(self, step: Step, pump: Device) -> float:
         """What other pumps send through a piece of pipe at the same time, all running together [m³/s]."""
         others = (other for other in self._sharing(step.tag) if other is not pump)
         return math.fsum(self._operating_together(other, False).flow_m3_s for other in others)
 
-    @once
+    def flow_through_m3_s(self, step: Step, pump: Device) -> float:
+        """What runs through a piece of a pump's way, filter clean, other pumps' water counted [m³/s]."""
+        return self.operating(pump, False).flow_m3_s + self._others_m3_s(step, pump)
+
     def _sharing(self, tag: str) -> tuple[Device, ...]:
         """Pumps whose water passes through a piece of this tag."""
-        return tuple(
-            pump
-            for pump in self.pumps
-            if any(
-                step.tag == tag
-                for way in (*self.ways_in(pump), *self.ways_out(pump))
-                for step in way.steps
-            )
-        )
+        return tuple(self._pumps_through().get(tag, ()))
+
+    @once
+    def _pumps_through(self) -> dict[str, dict[Device, None]]:
+        """Tag of a piece -> the pumps whose water passes through it."""
+        found: dict[str, dict[Device, None]] = {}
+        for pump in self.pumps:
+            for way in (*self.ways_in(pump), *self.ways_out(pump)):
+                for step in way.steps:
+                    found.setdefault(step.tag, {})[pump] = None
+        return found
 
     def _shares(self, pump: Device) -> bool:
         """Does the water of another pump pass where this pump's passes?"""
@@ -437,15 +468,13 @@ class Water:
     def into_tank_m3_s(self, tank: Device, *, dirty: bool = False) -> float:
         """What runs into a tank while every pump runs and every tank is open [m³/s]."""
         flows = self.spread(dirty).flow_m3_s
-        return math.fsum(
-            flows[pipe.tag] * (1.0 if pipe.end.split(".")[0] == tank.tag else -1.0)
-            for pipe in self.connected.pipes.values()
-            if pipe.tag in flows and tank.tag in _tags(pipe)
-        )
+        pipes = self.connected.pipes.values()
+        return math.fsum(flows.get(pipe.tag, 0.0) for pipe in pipes if tank.tag in _tags(pipe))
 
     def _balanced(self, ways_by_pump: Iterable[tuple[Way, ...]], dirty: bool) -> Balance:
         links: dict[str, Link] = {}
         levels: dict[str, float] = {}
+        most = 2.0 * math.fsum(self.greatest_flow_m3_s(pump) for pump in self.pumps)
         for ways in ways_by_pump:
             suction, pump = ways[0], ways[0].pump
             levels[suction.start.tag] = self.pumping_level_m(suction.start)
@@ -458,30 +487,21 @@ class Water:
             for way in ways:
                 if way.end.table == "tank":
                     levels[way.end.tag] = max(levels.get(way.end.tag, -math.inf), self.top_m(way))
-                for step in way.steps:
-                    links[step.tag] = self._link(step, suction.start, way, dirty)
+                for step, start, end in _directed(way):
+                    # Water that has left a pipe into a tank never comes back.
+                    one_way = self.holds_back(step) or end in levels
+                    lost = _ramped(self._lost(step, suction.start, dirty), most)
+                    links[step.tag] = Link(step.tag, start, end, lost, one_way)
         try:
             return balance(tuple(links.values()), levels)
         except NoBalance as lack:
             raise NotInTable(f"the pumps together: {lack}") from None
 
-    def _link(self, step: Step, source: Device, way: Way, dirty: bool) -> Link:
-        """A piece of a way. Water that has left the pipe into a tank never comes back."""
+    def _lost(self, step: Step, source: Device, dirty: bool) -> Callable[[float], float]:
+        """Head lost in one piece, by its flow."""
         if isinstance(step, Pipe):
-            into_tank = way.end.table == "tank" and way.end.tag in _tags(step)
-            start, end = (step.end, step.start) if step.start == way.end.tag else (step.start, step.end)
-
-            def lost(flow: float) -> float:
-                return self.friction_m(step, flow, source) + self.fittings_m(step, flow)
-
-            return Link(step.tag, start, end, _ramped(lost), into_tank or self.holds_back(step))
-        return Link(
-            step.tag,
-            f"{step.tag}.in",
-            f"{step.tag}.out",
-            lambda flow: self.device_loss_m(step, flow, dirty=dirty),
-            self.holds_back(step),
-        )
+            return lambda flow: self.friction_m(step, flow, source) + self.fittings_m(step, flow)
+        return lambda flow: self.device_loss_m(step, flow, dirty=dirty)
 
     def with_parts(self, way: Way, parts: Mapping[str, Any]) -> Way:
         """The way with other catalogue parts for some of its pipes, by tag: for trying sizes.
@@ -538,6 +558,11 @@ class Water:
         slack = max(0.0, pipe.spec.length - (max(known) - min(known)))
         return max(reached, float(min(known) - slack / 2.0))
 
+    def lower_end_m(self, pipe: Pipe, way: Way) -> float:
+        """Elevation of the lower end of a pipe of a delivery; the pump's counts for an end of none [m]."""
+        ends = (self.elevation_m(pipe.start), self.elevation_m(pipe.end))
+        return min(float(way.pump.spec.elevation if z is None else z) for z in ends)
+
     def wall_k(self, pipe: Pipe) -> float:
         """Hottest wall: as stated; of a buried pipe never above the site's hottest air; else missing [K]."""
         if pipe.spec.hottest_wall is None and pipe.spec.buried:
@@ -579,8 +604,7 @@ class Water:
         if modulus is None:
             modulus, source = self.handbook.elasticity_pa(pipe.part.material.lower())
         density = self.density_kg_m3(self.suction(pump).start)
-        flow = self.operating(pump, False).flow_m3_s + self._others_m3_s(pipe, pump)
-        velocity = self.velocity_m_s(pipe, flow)
+        velocity = self.velocity_m_s(pipe, self.flow_through_m3_s(pipe, pump))
         with _within_range(f"{pipe.tag}: its wall, for the speed of a pressure wave"):
             celerity = hydraulics.wave_celerity_m_s(density, modulus, (bore + 2.0 * wall) / wall)
         return Calculation(
@@ -933,9 +957,28 @@ def _way(graph: Any, ends: tuple[Device, Device], nodes: list[str]) -> Way:
     return Way(*ends, tuple(steps), tuple(backwards))
 
 
-def _ramped(lost: Callable[[float], float]) -> Callable[[float], float]:
-    """The loss without the jump at the end of laminar flow, which becomes a ramp one hundredth wide."""
-    return lambda flow: (lost(flow * 0.995) + lost(flow * 1.005)) / 2.0
+def _directed(way: Way) -> Iterator[tuple[Step, str, str]]:
+    """Every piece of a way with the nodes at which water enters and leaves it."""
+    node = way.start.tag if way.start.table == "source" else f"{way.start.tag}.out"
+    for step in way.steps:
+        ends = (step.start, step.end) if isinstance(step, Pipe) else (f"{step.tag}.in", f"{step.tag}.out")
+        after = ends[1] if node == ends[0] else ends[0]
+        yield step, node, after
+        node = after
+
+
+def _ramped(lost: Callable[[float], float], most_m3_s: float) -> Callable[[float], float]:
+    """A loss that never jumps: where laminar flow ends it climbs a ramp one hundredth wide.
+
+    Above ``most_m3_s``, which is only met while flows are searched for, it grows by the square.
+    """
+
+    def ramped(flow: float) -> float:
+        inside = min(flow, most_m3_s)
+        around = (lost(inside * 0.995) + lost(inside * 1.005)) / 2.0
+        return around * max(1.0, flow / most_m3_s) ** 2
+
+    return ramped
 
 
 def _tags(pipe: Pipe) -> tuple[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 from typing import Literal
 
@@ -24,14 +25,16 @@ def random_wiring(seed: int, size: int) -> Wiring:
 
 
 def _device(chance: random.Random, number: int, size: int) -> WiredDevice:
-    posts = tuple(Post(str(n + 1), chance.choice(("", "", "+", "-"))) for n in range(chance.choice((1, 2, 2, 4, 8))))
+    marks = ("", "", "+", "-")
+    count = chance.choice((1, 2, 2, 4, 8))
+    posts = tuple(Post(str(n + 1), chance.choice(marks)) for n in range(count))
     names = [post.name for post in posts]
     kind: InnerKind = chance.choice(("contact", "fuse", "breaker", "join"))
     match chance.randrange(4):
         case 0:
             pairs = list(zip(names[::2], names[1::2], strict=False))
         case 1:
-            pairs = list(zip(names, names[1:], strict=False))
+            pairs = list(itertools.pairwise(names))
         case 2:  # crosswise, and a change-over
             pairs = [(a, b) for a, b in zip(names, names[2:], strict=False)]
         case _:
@@ -65,7 +68,9 @@ def long_named() -> Wiring:
     tag = "A" + "b" * 31
     posts = (Post("terminal-with-24-letters", "+"), Post("-"))
     devices = (
-        WiredDevice(tag, posts, (Inner(posts[0].name, "-", "fuse"),), ("</text><script>",), 'shed & "barn"', "B1"),
+        WiredDevice(
+            tag, posts, (Inner(posts[0].name, "-", "fuse"),), ("</text><script>",), 'shed & "barn"', "B1"
+        ),
         WiredDevice("T2", posts, (), ("{{7*7}} =cmd",), "<svg onload=x>", ""),
     )
     conductor = WiredConductor("R1.1", (tag, posts[0].name), ("T2", "-"), "green & yellow <b>", "10 AWG")

@@ -101,7 +101,11 @@ def _wrong_ends(wiring: Wiring, drawing: Drawing) -> Iterator[str]:
             continue
         rect = rect_of(stroke)
         name = next(
-            (t.content for t in drawing.texts if t.tag == stroke.tag and t.role == "post" and rect.contains(t.box)),
+            (
+                t.content
+                for t in drawing.texts
+                if t.tag == stroke.tag and t.role == "post" and rect.contains(t.box)
+            ),
             None,
         )
         if name is None:
@@ -129,7 +133,8 @@ def _wrong_ends(wiring: Wiring, drawing: Drawing) -> Iterator[str]:
         for end, tip in zip(drawn, tips, strict=True):
             cell = cells.get((end[0], words[end]))
             if cell is None or not (
-                min(abs(tip[0] - cell.left), abs(tip[0] - cell.right)) < 1e-4 and cell.top < tip[1] < cell.bottom
+                min(abs(tip[0] - cell.left), abs(tip[0] - cell.right)) < 1e-4
+                and cell.top < tip[1] < cell.bottom
             ):
                 yield f"{conductor.tag} does not end on {'.'.join(end)}"
         told = [t.content for t in labels[conductor.tag, "wire"]]
@@ -155,7 +160,8 @@ def _wrong_outlines(wiring: Wiring, drawing: Drawing) -> Iterator[str]:
             if inside is not (tag in outline.holds):
                 yield f"{tag} is on the wrong side of {outline.tag}"
         if not any(
-            t.tag == outline.tag and t.role == outline.kind and outline.rect.contains(t.box) for t in drawing.texts
+            t.tag == outline.tag and t.role == outline.kind and outline.rect.contains(t.box)
+            for t in drawing.texts
         ):
             yield f"outline {outline.tag} has no title inside"
     wanted: dict[tuple[str, str], set[str]] = defaultdict(set)

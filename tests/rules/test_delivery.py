@@ -69,10 +69,19 @@ def test_the_lowest_point_rules() -> None:
 
 
 def test_an_unknown_low_point_is_asked_for_only_where_it_decides() -> None:
-    assert missing(PIPE_CLASS, {"pipes.D3.low_point": None}) == ["low_point"]
-    assert missing(PIPE_CLASS, {"pipes.D1.low_point": None}) == []
+    (assumed,) = found(PIPE_CLASS, {"pipes.D3.low_point": None})
+    assert (assumed.severity, assumed.required) == (Severity.WARNING, "low_point")
+    assert "is assumed" in assumed.message
+    assert not found(PIPE_CLASS, {"pipes.D1.low_point": None})
     strong = {"pipes.D3.low_point": None, "part:pipe-r.pressure": "40 bar"}
-    assert missing(PIPE_CLASS, strong) == []  # it would stand hanging down its whole length
+    assert not found(PIPE_CLASS, strong)  # it would stand hanging down its whole length
+
+
+def test_a_pipe_too_weak_at_its_lower_end_fails_whatever_its_low_point() -> None:
+    # 385 kPa at the pump; PN 4 keeps 296 kPa at 40 degC
+    fired = found(PIPE_CLASS, {"pipes.D3.low_point": None, "part:pipe-r.pressure": "4 bar"})
+
+    assert {f.subject: f.severity for f in fired}["D3"] is Severity.DANGER
 
 
 def test_a_sunlit_pipe_of_unknown_temperature_is_missing_a_datum() -> None:

@@ -127,6 +127,13 @@ def test_power_path_is_an_advice_where_there_are_no_remote_terminals() -> None:
     assert finding.severity is Severity.ADVICE
 
 
+def test_an_array_caps_the_inrush_that_it_feeds_alone() -> None:
+    # 49.28 V / 0.6 ohm would be 82 A; two strings of 6 A give 1.25 x 12 A (NFPA 70 690.8(A), from memory)
+    made = check_edited(IN_MOTOR_LINE_PV_DIRECT, (IN_POWER_PATH,)).calculations
+
+    assert [c.value for c in made if c.symbol == "Iin"] == [pytest.approx(15.0)]
+
+
 # A · Δz / Q with 2.0 m² and 10 L/min: 25 mm is 50 L, 5.0 min; worked reference job (own arithmetic).
 @pytest.mark.parametrize(("band", "fires"), [("24.9 mm", True), ("25.1 mm", False)])
 def test_five_minutes_of_band(band: str, fires: bool) -> None:

@@ -9,7 +9,7 @@ import pytest
 from specc.diagnostics import Finding, Severity, Verdict
 from specc.rules import ground
 from specc.rules._rule import Rule
-from specc.rules._variants import FLOATING
+from specc.rules._variants import BATTERY, FLOATING, METRIC
 from tests.reference import check_edited
 
 
@@ -209,3 +209,22 @@ def test_an_array_below_both_limits_needs_no_ground_fault_device() -> None:
     edit = {**FLOATING, "panels.PV1.series": 1, "panels.PV1.parallel": 1}
 
     assert not violated(ground.FAULT_PROTECTION, edit)
+
+
+@pytest.mark.parametrize(("beyond", "fires"), [("6 mm2", False), ("10 mm2", True)])
+def test_a_tail_ahead_of_the_fuse_asks_for_nothing_behind_it(beyond: str, fires: bool) -> None:
+    # IEC 60364-5-54 Table 54.2: up to 16 mm2 as large as the line, which is what lies beyond the fuse.
+    edit = {
+        **METRIC,
+        **{place: value for place, value in BATTERY.items() if place != "runs.R5"},
+        "runs.R5.conductors": [
+            {"from": "GB1.system", "to": "CC1.pv-", "color": "white"},
+            {"from": "GB1.ground", "to": "BOX1.ground", "color": "green-yellow"},
+            {"from": "CC1.case", "to": "BOX1.ground", "color": "green-yellow"},
+        ],
+        "part:charger-r.terminals[4]": {"name": "case", "role": "ground"},
+        "runs.R7.size": "25 mm2",
+        "runs.R8.size": beyond,
+    }
+
+    assert ("R5.3" in {f.subject for f in violated(ground.EGC_SIZE, edit)}) is fires

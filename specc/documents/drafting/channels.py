@@ -27,7 +27,7 @@ class Hop:
 
 
 def tracks_of(hops: Sequence[Hop]) -> tuple[Mapping[str, int], int]:
-    """The track of each wire, counted from the left, and how many there are; few crossings, none overlapping."""
+    """The track of each wire, from the left, and how many there are; few crossings, none overlapping."""
     order = _few_crossings(hops)
     clear = read_look().wiring["row"] / 4
     taken: list[list[tuple[float, float]]] = []

@@ -1,7 +1,7 @@
 """Blocks of the wiring diagram set in columns, one below the other, with outlines round places and boxes.
 
-Heights keep to a lattice: wires of neighbouring columns never stand at the same height, so that in the channel
-between two columns no two level stretches can lie on each other.
+Heights keep to a lattice: wires of neighbouring columns never stand at the same height, so that in the
+channel between two columns no two level stretches can lie on each other.
 """
 
 from __future__ import annotations
@@ -64,7 +64,8 @@ def in_order(wiring: Wiring) -> tuple[WiredDevice, ...]:
 
     def rank(device: WiredDevice) -> tuple[object, ...]:
         place, box = group_of(device)
-        return _mean(places[place]), place, _mean(boxes[place, box]), box, distance[device.tag], number[device.tag]
+        nearest = distance[device.tag], number[device.tag]
+        return _mean(places[place]), place, _mean(boxes[place, box]), box, *nearest
 
     return tuple(sorted(wiring.devices, key=rank))
 
@@ -80,32 +81,32 @@ def _mean(values: Sequence[float]) -> float:
 
 
 def _distances(wiring: Wiring) -> dict[str, float]:
-    """Steps from the first device, along power and control wires before grounding ones."""
-    near: dict[str, list[tuple[str, bool]]] = defaultdict(list)
+    """Steps from the first device, along power and control wires; then on along grounding ones."""
+    live: dict[str, list[str]] = defaultdict(list)
+    every: dict[str, list[str]] = defaultdict(list)
     for conductor in wiring.conductors:
-        ground = conductor.kind == "ground"
-        near[conductor.start[0]].append((conductor.end[0], ground))
-        near[conductor.end[0]].append((conductor.start[0], ground))
+        one, other = conductor.start[0], conductor.end[0]
+        for near in (every,) if conductor.kind == "ground" else (every, live):
+            near[one].append(other)
+            near[other].append(one)
     found: dict[str, float] = {}
-    for by_ground in (False, True):
-        for device in wiring.devices:
-            waiting = deque(found) if by_ground else deque([device.tag])
-            if not by_ground and (device.tag in found or (found and _has_ground_only(near[device.tag]))):
-                continue
-            found.setdefault(device.tag, 0.0) if not by_ground else None
-            while waiting:
-                tag = waiting.popleft()
-                for other, ground in near[tag]:
-                    if other not in found and (by_ground or not ground):
-                        found[other] = found[tag] + 1
-                        waiting.append(other)
-            if by_ground:
-                break
+    for device in wiring.devices:  # what no wire leads to starts a walk of its own
+        if device.tag not in found and (live[device.tag] or not every[device.tag]):
+            _walk([device.tag], live, found)
+    _walk(list(found), every, found)
     return {device.tag: found.get(device.tag, 0.0) for device in wiring.devices}
 
 
-def _has_ground_only(near: Iterable[tuple[str, bool]]) -> bool:
-    return all(ground for _, ground in near)
+def _walk(starts: list[str], near: Mapping[str, list[str]], found: dict[str, float]) -> None:
+    waiting = deque(starts)
+    for tag in starts:
+        found.setdefault(tag, 0.0)
+    while waiting:
+        tag = waiting.popleft()
+        for other in near.get(tag, ()):
+            if other not in found:
+                found[other] = found[tag] + 1
+                waiting.append(other)
 
 
 def share_out(heights: Sequence[float], groups: Sequence[tuple[str, str]], count: int) -> tuple[int, ...]:
@@ -162,7 +163,7 @@ def place_column(
     odd: bool,
     lanes: Mapping[int, Sequence[str]],
 ) -> Column:
-    """The column with its left edge at ``left``; ``lanes`` are the wires that pass through each of its slots."""
+    """The column with its left edge at ``left``; ``lanes`` are the wires that pass each of its slots."""
     return _Setter(boxes, width, left, odd).set(blocks, lanes)
 
 
@@ -245,7 +246,13 @@ class _Setter:
         self.y += block_height(lines) + 0.8
 
     def _outline(
-        self, tag: str, title: str, kind: Literal["box", "place"], blocks: Sequence[Block], top: float, inset: float
+        self,
+        tag: str,
+        title: str,
+        kind: Literal["box", "place"],
+        blocks: Sequence[Block],
+        top: float,
+        inset: float,
     ) -> None:
         rect = Rect(self.left + inset, top, self.left + self.width.whole - inset, self.y)
         self.outlines.append(Outline(tag, kind, title, tuple(b.device.tag for b in blocks), rect))

@@ -1,0 +1,1 @@
+"""The stage that chooses where a spec says "auto"."""

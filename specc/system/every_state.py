@@ -1,0 +1,84 @@
+"""Faults that show in some state only: whether one is reached, and the state that shows it.
+
+Closing a contact can only join more, so a fault of *joined* things that does not show with every pole
+closed shows in no state. Only where it does are the positions of change-over devices tried, of those
+devices alone that can come to lie on the nets in question.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+
+from specc.system.connect import Connected
+from specc.system.model import Pole
+from specc.system.states import positions
+from specc.system.system import System
+from specc.system.walk import State, Walk
+
+Fault = Callable[[Walk], bool]
+
+READY = "ready to run, every switch in the clear"
+
+
+def everything_closed(system: System) -> Walk:
+    """The installation with every pole closed, change-over devices in all positions at once."""
+    return system.in_state(lambda pole: True)
+
+
+def change_overs_at(system: System, ends: Iterable[str]) -> frozenset[str]:
+    """Tags of the devices whose poles can come to lie on the nets of these terminals."""
+    walked = everything_closed(system)
+    nets = {walked.net(end) for end in ends}
+    return frozenset(
+        pole.device.tag for pole in system.connected.poles if {walked.net(pole.a), walked.net(pole.b)} & nets
+    )
+
+
+def states_at(system: System, ends: Iterable[str]) -> Iterator[State]:
+    """Every combination of the change-over devices that matter to these terminals, all else closed.
+
+    Raises ``TooManySwitches``.
+    """
+    return positions(system.connected, only=change_overs_at(system, ends))
+
+
+def first_fault(
+    system: System, ends: Iterable[str], fault: Fault, barred: Callable[[Pole], bool] = lambda pole: False
+) -> Walk | None:
+    """The installation in the state nearest to the clear one in which a fault of joined things shows.
+
+    ``barred`` poles stay open throughout. None where no state shows the fault. Raises ``TooManySwitches``.
+    """
+    if not fault(system.in_state(lambda pole: not barred(pole))):
+        return None
+    for state in states_at(system, ends):
+        walked = system.in_state(lambda pole, state=state: state(pole) and not barred(pole))  # type: ignore[misc]
+        if fault(walked):
+            return nearest_to_clear(system, walked, fault)
+    return None
+
+
+def nearest_to_clear(system: System, walked: Walk, fault: Fault) -> Walk:
+    """Opens again, one by one, the contacts that the fault does not need."""
+    for pole in system.connected.poles:
+        if not walked.closed(pole) or pole.clear_closed:
+            continue
+        closed = walked.closed
+        fewer = system.in_state(lambda p, closed=closed, pole=pole: closed(p) and p is not pole)  # type: ignore[misc]
+        if fault(fewer):
+            walked = fewer
+    return walked
+
+
+def witness(connected: Connected, closed: State) -> str:
+    """A state in words: the contacts that are not as they are with all in the clear."""
+    changed = [pole for pole in connected.poles if closed(pole) != pole.clear_closed]
+    if not changed:
+        return READY
+    several = {p.device for p in connected.poles if p.index > 0}
+    words = (
+        f"{f'{pole.a} to {pole.b}' if pole.device in several else pole.device.tag} "
+        f"{'closed' if closed(pole) else 'open'}"
+        for pole in changed
+    )
+    return ", ".join(dict.fromkeys(words))
