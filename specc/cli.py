@@ -38,6 +38,8 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    # Nearly all that a check makes and imports lives to its end: there is no garbage to look for.
+    gc.disable()
     app()
 
 
@@ -67,8 +69,6 @@ def _read(path: Path) -> bytes:
 
 def _compile(job: Path) -> tuple[Compiled, Mapping[str, list[str]]]:
     """The compiled job, and the lines of every file that a finding may point into."""
-    # Nearly all that is made here, and imported for it, lives to the end: there is no garbage to look for.
-    gc.disable()
     from specc.pipeline import compile_spec
 
     lines: dict[str, list[str]] = {}
@@ -81,23 +81,28 @@ def _compile(job: Path) -> tuple[Compiled, Mapping[str, list[str]]]:
         data = keep(job.name, _read(job))
     except OSError as error:
         _fail(f'"{job}" cannot be read: {(error.strerror or str(error)).lower()}.')
-    compiled = compile_spec(data, job.name, lambda name: keep(name, _read(job.parent / name)))
-    gc.freeze()
-    gc.enable()
-    return compiled, lines
+    return compile_spec(data, job.name, lambda name: keep(name, _read(job.parent / name))), lines
 
 
 def _report(compiled: Compiled, lines: Mapping[str, list[str]], *, every: bool = False) -> None:
-    from specc.rendering.choices_text import choices_text
     from specc.rendering.findings_text import findings_text, summary_text
 
-    findings = findings_text(compiled.findings, lines, width=_width(), colour=_colour(), every=every)
-    for text in (findings, choices_text(compiled.choices, width=_width())):
-        if text:
-            typer.echo(text + "\n")
+    text = findings_text(compiled.findings, lines, width=_width(), colour=_colour(), every=every)
+    if text:
+        typer.echo(text + "\n")
+    if compiled.choices:
+        from specc.rendering.choices_text import choices_text
+
+        typer.echo(choices_text(compiled.choices, width=_width()) + "\n")
     import textwrap
 
     typer.echo(textwrap.fill(summary_text(compiled.findings, read=compiled.system is not None), _width()))
+    if compiled.also is not None:
+        second = compiled.also.findings
+        text = findings_text(second, lines, width=_width(), colour=_colour(), every=every)
+        typer.echo(f"\nAlso under {compiled.also.title} (does not count for the result):\n")
+        typer.echo(text + "\n" if text else "", nl=bool(text))
+        typer.echo(textwrap.fill(summary_text(second, read=True), _width()))
 
 
 def _version(asked: bool) -> None:
@@ -127,7 +132,7 @@ def check(
         from specc.rendering.files_json import findings_json
 
         about = compiled.system.job if compiled.system is not None else None
-        data = findings_json(compiled.file, about, compiled.findings, compiled.choices)
+        data = findings_json(compiled.file, about, compiled.findings, compiled.choices, compiled.also)
         typer.echo(data.decode(), nl=False)
     else:
         _report(compiled, lines, every=every)
@@ -159,6 +164,7 @@ def build(
         typer.echo("Nothing was written. With --draft the packet is made, and every page says so.")
         raise typer.Exit(compiled.exit_status)
     folder = output if output is not None else job.with_name(job.stem + "-packet")
+    gc.enable()  # setting pages makes garbage enough
     made = pipeline.build(compiled, draft=draft, tell=_progress(), weather=_weather(job, compiled.system))
     try:
         publish(folder, made.contents)

@@ -69,6 +69,7 @@ class Finding:
     fix: str = ""
     places: tuple[Span, ...] = ()
     accepted: str = ""  # reason given in [[accepted]], where the rule allows one
+    book: str = ""  # id of the rulebook that it was judged by; empty where none matters
 
     @property
     def stops_the_job(self) -> bool:

@@ -14,13 +14,17 @@ from specc.calculation import Calculation, merged
 from specc.choices import Choice
 from specc.diagnostics import Finding, Severity, Verdict, in_order
 from specc.reading.read import ReadFile, read_spec
+from specc.rulebooks import load_rulebook
 from specc.system.connect import connect
 from specc.system.system import System, solve
 
 if TYPE_CHECKING:
+    from specc.documents.charts import Chart
     from specc.documents.packet import DrawingSheet, Packet
     from specc.documents.shapes import Drawing
     from specc.documents.tables import Table
+    from specc.reading.read import Description
+    from specc.system.other_book import AlsoUnder
 
 Tell = Callable[[str], None]
 XML_HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -35,6 +39,7 @@ class Compiled:
     calculations: tuple[Calculation, ...] = ()
     system: System | None = None
     choices: tuple[Choice, ...] = ()  # what stands for each "auto"
+    also: AlsoUnder | None = None  # the job looked at by a second rulebook
 
     @property
     def exit_status(self) -> int:
@@ -70,7 +75,23 @@ def compile_spec(data: bytes, file: str, read_file: ReadFile, *, strict: bool = 
 
     checked = check(system, strict=strict)
     findings = in_order((*sized.findings, *checked.findings))
-    return Compiled(file, findings, checked.calculations, system, sized.choices)
+    also = _under_second_book(sized.description, strict=strict)
+    return Compiled(file, findings, checked.calculations, system, sized.choices, also)
+
+
+def _under_second_book(description: Description, *, strict: bool) -> AlsoUnder | None:
+    """The findings of the rulebook that the job names beside its own; None where it names none."""
+    second = description.job.also_under
+    if second is None or second == description.job.rulebook:
+        return None
+    from specc.rules.engine import check
+    from specc.system.other_book import AlsoUnder, in_sizes_of
+
+    book = load_rulebook(second)
+    translated = in_sizes_of(description, book)
+    connected, wrong = connect(translated.description)
+    found = in_order(wrong) if connected is None else check(solve(connected, second), strict=strict).findings
+    return AlsoUnder(second, book.title, found, translated.sizes)
 
 
 def schedules(system: System) -> tuple[Table, ...]:
@@ -82,19 +103,24 @@ def schedules(system: System) -> tuple[Table, ...]:
 
 
 def further_schedules(system: System) -> tuple[Table, ...]:
-    """The schedules behind these: terminations, raceways, overcurrent devices, pipes, labels."""
+    """The schedules behind these: terminations to labels, then the controls and the worst cases."""
     from specc.documents.label_schedule import label_schedule
     from specc.documents.overcurrent_schedule import overcurrent_schedule
     from specc.documents.pipe_schedule import pipe_schedule
     from specc.documents.raceway_schedule import raceway_schedule
     from specc.documents.termination_schedule import termination_schedule
+    from specc.documents.truth_table import truth_table
+    from specc.documents.worst_cases import worst_cases
 
+    controls = truth_table(system)
     return (
         termination_schedule(system),
         raceway_schedule(system),
         overcurrent_schedule(system),
         pipe_schedule(system),
         label_schedule(system),
+        *((controls,) if controls is not None else ()),
+        worst_cases(system),
     )
 
 
@@ -131,8 +157,14 @@ def _sheet(shapes: Drawing, title: str) -> DrawingSheet:
     return DrawingSheet(title, svg, shapes.width, shapes.height, shapes.frame.left, shapes)
 
 
-def packet(compiled: Compiled, *, draft: bool, further: tuple[Table, ...] = ()) -> Packet:
-    """The packet of a job that could be read, with ``further`` tables behind its schedules.
+def packet(
+    compiled: Compiled,
+    *,
+    draft: bool,
+    further: tuple[Table, ...] = (),
+    pictures: tuple[DrawingSheet, ...] = (),
+) -> Packet:
+    """The packet of a job that could be read, with ``pictures`` and ``further`` tables behind its own.
 
     Raises ``ValueError`` for a stopped job that is no draft.
     """
@@ -159,7 +191,7 @@ def packet(compiled: Compiled, *, draft: bool, further: tuple[Table, ...] = ()) 
             job.revision,
             system.book.short,
         ),
-        drawings=(drawing(system, draft=draft), *wiring_drawings(system, draft=draft)),
+        drawings=(drawing(system, draft=draft), *wiring_drawings(system, draft=draft), *pictures),
         conductor_schedule=conductors,
         parts_list=parts,
         findings=compiled.findings,
@@ -171,27 +203,37 @@ def packet(compiled: Compiled, *, draft: bool, further: tuple[Table, ...] = ()) 
         paper="letter" if system.book.paper == "letter" else "a4",
         draft=draft,
         further_tables=(*further_schedules(system), *further),
+        amendments=tuple(a.told for a in (*system.book.amendments, *system.handbook.amendments)),
+        also=compiled.also,
         accepted_by={(e.model.rule, e.model.on): e.model.by for e in system.description.all("accepted")},
     )
 
 
 @dataclass(frozen=True)
 class Water:
-    """The year of a job as a table, and the answers of the rules on it; ``why_not`` where there is none."""
+    """The year of a job as a table and charts, and the answers of the rules on it.
+
+    ``why_not`` where there is none.
+    """
 
     table: Table | None
     findings: tuple[Finding, ...]
     calculations: tuple[Calculation, ...] = ()
     why_not: str = ""
+    charts: tuple[Chart, ...] = ()
 
 
-def water(system: System, weather: bytes | None = None) -> Water:
-    """The water of a year. ``weather``: the bytes of the file that ``[site] weather`` names."""
+def water(system: System, weather: bytes | None = None, *, drawn: bool = False) -> Water:
+    """The water of a year, with its charts where ``drawn``.
+
+    ``weather``: the bytes of the file that ``[site] weather`` names.
+    """
     from specc.documents.water_year import water_year
     from specc.operation import made
     from specc.operation.advice import advise
     from specc.operation.plant import NotWorkedOut, plant_of
     from specc.operation.weather import WeatherError
+    from specc.operation.year import settle
     from specc.operation.year import water_year as work_out
     from specc.rulebooks import NotInTable
     from specc.rules.engine import check
@@ -200,14 +242,21 @@ def water(system: System, weather: bytes | None = None) -> Water:
 
     try:
         plant = plant_of(system)
-        year = work_out(plant, made.sun_of(system, plant, weather))
+        sun = made.sun_of(system, plant, weather)
+        year = work_out(plant, sun)
         advice = advise(system, plant, made.sun_of(system, plant, weather, steps_an_hour=1))
     except MissingDatum as lack:
         return Water(None, not_judged(system, f"{lack.what} is missing"), why_not=f"{lack.what} is missing")
     except (NotInTable, NotWorkedOut, WeatherError) as reason:
         return Water(None, not_judged(system, str(reason)), why_not=str(reason))
     checked = check(system, with_year(year))
-    return Water(water_year(system, year, advice), checked.findings, checked.calculations)
+    charts: tuple[Chart, ...] = ()
+    if drawn:
+        from specc.documents.water_year_charts import year_charts
+
+        charts = year_charts(system, year, settle(plant, sun))
+    table = water_year(system, year, advice)
+    return Water(table, checked.findings, checked.calculations, charts=charts)
 
 
 def _drawing_files(sheets: tuple[DrawingSheet, ...]) -> dict[str, bytes]:
@@ -252,18 +301,22 @@ def build(
     from specc.rendering.tables_csv import table_csv
     from specc.rendering.tables_json import table_json
     from specc.rendering.tables_xlsx import workbook_xlsx
+    from specc.rendering.water_sheets import water_sheets
 
     system = compiled.system
     assert system is not None
     tell("working out the year of water")
-    year = water(system, weather)
+    year = water(system, weather, drawn=True)
     compiled = replace(
         compiled,
         findings=in_order((*compiled.findings, *year.findings)),
         calculations=(*compiled.calculations, *year.calculations),
     )
     tell("drawing the diagrams")
-    made = packet(compiled, draft=draft, further=(year.table,) if year.table else ())
+    pictures = water_sheets(system, year.charts, draft=draft)
+    made = packet(
+        compiled, draft=draft, further=(year.table,) if year.table else (), pictures=pictures.sheets
+    )
     files: dict[str, bytes] = {}
     for table in made.exported:
         files[f"{table.name}.csv"] = table_csv(table, made.header.units)
@@ -271,8 +324,11 @@ def build(
     header = made.header
     files["schedules.xlsx"] = workbook_xlsx(made.exported, header.units, header.title, header.date)
     tell("writing the drawings")
-    files |= _drawing_files(made.drawings)
-    files["findings.json"] = findings_json(compiled.file, system.job, compiled.findings, compiled.choices)
+    files |= {**_drawing_files(made.drawings), **pictures.files}
+    files |= {f"{curve.name}.csv": table_csv(curve, header.units) for curve in pictures.curves}
+    files["findings.json"] = findings_json(
+        compiled.file, system.job, compiled.findings, compiled.choices, compiled.also
+    )
     files["calculations.json"] = calculations_json(made.calculations)
     files["system.json"] = system_json(system)
     files["packet.html"] = packet_html(made, on_screen=True).encode()

@@ -11,12 +11,13 @@ import math
 import re
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, Generic, NamedTuple, TypeVar
 
+from specc.amendments import HANDBOOK, Amendment, amended
 from specc.resources import catalogs_dir
 
 T = TypeVar("T")
@@ -210,12 +211,19 @@ def _area_m2(value: float, unit: str) -> float:
 
 @dataclass(frozen=True)
 class _Tables:
-    """A TOML file whose tables are parsed one by one, when asked for."""
+    """TOML tables, parsed one by one when asked for, with what an authority amends laid over them."""
 
-    path: Path
+    amendments: tuple[Amendment, ...] = field(default=(), kw_only=True)
+    used: set[Amendment] = field(default_factory=set, kw_only=True, compare=False, repr=False)
+    _laid_over: dict[str, Any] = field(default_factory=dict, kw_only=True, compare=False, repr=False)
 
-    def _table(self, name: str) -> Any:
-        return read_table(self.path, name)
+    def _with_amendments(self, name: str, table: Any) -> Any:
+        if not self.amendments:
+            return table
+        if name not in self._laid_over:
+            mine = [a for a in self.amendments if a.keys[0] == name]
+            self._laid_over[name] = amended(table, mine, self.used)
+        return self._laid_over[name]
 
 
 @dataclass(frozen=True)
@@ -225,7 +233,20 @@ class Rulebook(_Tables):
     Temperatures named ``_c`` are ratings (columns of the print, °C); ambient temperatures are in K.
     """
 
+    path: Path
     id: str
+
+    def _table(self, name: str) -> Any:
+        return self._with_amendments(name, read_table(self.path, name))
+
+    def tables(self) -> Mapping[str, Any]:
+        """Every table by name, as the book has it; all are parsed."""
+        return {name: read_table(self.path, name) for name in _texts(self.path)}
+
+    def amended(self, amendments: Iterable[Amendment]) -> Rulebook:
+        """The book with those of these amendments laid over it that are for it."""
+        mine = tuple(a for a in amendments if a.book == self.id)
+        return Rulebook(self.path, self.id, amendments=mine) if mine else self
 
     # the book itself
 
@@ -244,6 +265,12 @@ class Rulebook(_Tables):
     def paper(self) -> str:
         """The paper of its country: "letter" or "a4"."""
         return str(self._table("meta")["paper"])
+
+    def clause(self, rule: str, by_book: Mapping[str, str]) -> str:
+        """The clause of a rule: from the book's own [clauses], by its id, or by the book that it follows."""
+        own = read_table(self.path, "clauses") if "clauses" in _texts(self.path) else {}
+        follows = str(self._table("meta").get("follows", ""))
+        return str(own.get(rule) or by_book.get(self.id) or by_book.get(follows) or "")
 
     @property
     def disclaimer(self) -> str:
@@ -597,13 +624,23 @@ def _handbook_table(folder: Path, file: str, name: str) -> Any:
 
 
 @dataclass(frozen=True)
-class Handbook:
+class Handbook(_Tables):
     """Tables that belong to no code: pipe, fittings, plausible bands, practice limits. Raises NotInTable."""
 
     folder: Path
 
     def _table(self, file: str, name: str) -> Any:
-        return _handbook_table(self.folder, file, name)
+        return self._with_amendments(name, _handbook_table(self.folder, file, name))
+
+    def tables(self) -> Mapping[str, Any]:
+        """Every table by name, as the handbook has it; all are parsed."""
+        files = sorted(self.folder.glob("*.toml"))
+        return {name: read_table(path, name) for path in files for name in _texts(path)}
+
+    def amended(self, amendments: Iterable[Amendment]) -> Handbook:
+        """The handbook with those of these amendments laid over it that are for it."""
+        mine = tuple(a for a in amendments if a.book == HANDBOOK)
+        return Handbook(self.folder, amendments=mine) if mine else self
 
     def threshold(self, name: str) -> Sourced[float]:
         """A practice limit or allowance by its name in thresholds.toml, which ends in its unit."""
@@ -690,6 +727,24 @@ class Handbook:
         table = self._table("roughness", "roughness")
         row = _serving(table["rows"], "materials", material, "roughness of")
         return Sourced(float(row["roughness_m"]), table["source"])
+
+    def fuse_melting_multiple(self, fuse_class: str, after_s: float) -> Sourced[float]:
+        """Current that melts a cold fuse after this time, in multiples of its rating (typical, the fast edge).
+
+        Straight lines on logarithmic axes between the listed points.
+        """
+        table = _serving(self._table("fuse_curves", "fuse_curves"), "classes", fuse_class, "curve of fuse class")
+        if not after_s > 0.0:
+            raise NotInTable(f"no fuse melts after {after_s:g} s")
+        points = [(math.log(row["after_s"]), math.log(row["multiple"])) for row in table["rows"]]
+        at = math.log(_finite(after_s, "time, s,"))
+        if not points[0][0] - ROUNDING <= at <= points[-1][0] + ROUNDING:
+            ends = f"{table['rows'][0]['after_s']:g} to {table['rows'][-1]['after_s']:g} s"
+            raise NotInTable(f"{after_s:g} s is outside of {table['source']} ({ends})")
+        for (x0, y0), (x1, y1) in pairwise(points):
+            if at <= x1 + ROUNDING:
+                return Sourced(math.exp(y0 + (y1 - y0) * (at - x0) / (x1 - x0)), table["source"])
+        raise AssertionError("between the ends there is always a line")
 
     def elasticity_pa(self, material: str) -> Sourced[float]:
         """Modulus of elasticity of a pipe wall in Pa, for the speed of a pressure wave."""

@@ -51,6 +51,7 @@ class Series:
     upper: tuple[float, ...] = ()
     style: int = 0
     right: bool = False
+    listed: bool = True  # in the legend; else told by a label at its line
 
     def __post_init__(self) -> None:
         if len(self.x) != len(self.y) or (self.kind == "band") != bool(self.upper):
@@ -61,22 +62,27 @@ class Series:
 
 @dataclass(frozen=True)
 class Axis:
-    """An axis: its title with the unit, its least range, and names instead of numbers for months."""
+    """An axis: its title with the unit, its least range, and what stands along it where that is no number.
+
+    ``names`` stand under x = 0, 1, 2 ... each in the middle of its place; ``marks`` are ticks of their own.
+    """
 
     title: str
     low: float | None = None
     high: float | None = None
-    names: tuple[str, ...] = ()  # for x = 0, 1, 2 ...
+    names: tuple[str, ...] = ()
+    marks: tuple[tuple[float, str], ...] = ()
 
 
 @dataclass(frozen=True)
 class Note:
-    """A point that is marked and labelled."""
+    """A label at a point, which is marked by a dot unless ``dot`` says no."""
 
     text: str
     x: float
     y: float
     right: bool = False
+    dot: bool = True
 
 
 @dataclass(frozen=True)
@@ -116,7 +122,7 @@ def chart_table(chart: Chart) -> Table:
         for each in chart.series
         for number, (x, y) in enumerate(zip(each.x, each.y, strict=True))
     )
-    return Table(f"{chart.name}-curve", chart.title, columns, rows)
+    return Table(f"{chart.name.removesuffix('-curve')}-curve", chart.title, columns, rows)
 
 
 def draw_chart(chart: Chart, width: float, height: float) -> Figure:
@@ -167,11 +173,12 @@ class _Drawing:
         title = lines_of(self.chart.title, look.text["title"], self.width, bold=True, role="title")
         self.texts += stack(title, 0.0, 0.0)
         y = sum(line.size * 1.25 for line in title) + 0.8
+        listed = [each for each in self.chart.series if each.listed]
         if len(self.chart.series) < 2:
             return y
-        places, texts, y = legend([each.label for each in self.chart.series], y, self.width)
+        places, texts, y = legend([each.label for each in listed], y, self.width)
         self.texts += texts
-        for each, place in zip(self.chart.series, places, strict=True):
+        for each, place in zip(listed, places, strict=True):
             self._sample(each, place)
         return y
 
@@ -357,7 +364,8 @@ class _Drawing:
         for note in self.chart.notes:
             scale = self.right_scale if note.right else self.y_scale
             x, y = self.x_scale(note.x), scale(note.y)
-            self.markers.append(Marker("circle", x, y, look.marker["size"], True, note.text))
+            if note.dot:
+                self.markers.append(Marker("circle", x, y, look.marker["size"], True, note.text))
             text, leader = crowd.place(Wish(note.text, x, y))
             self.texts.append(text)
             if leader is not None:
@@ -394,19 +402,13 @@ def _across(chart: Chart) -> Ticks:
         return Ticks(-0.5, len(numbers) - 0.5, numbers, chart.x.names)
     values = [x for each in chart.series for x in each.x if math.isfinite(x)]
     ticks = _ticks(chart.x, values)
-    # Along x a line that fills its frame reads best where its ends are meant: a day, a year.
-    if (
-        chart.x.low is not None
-        and chart.x.high is not None
-        and not any(x < chart.x.low or x > chart.x.high for x in values)
-    ):
-        kept = [
-            (v, text)
-            for v, text in zip(ticks.values, ticks.labels, strict=True)
-            if chart.x.low <= v <= chart.x.high
-        ]
-        return Ticks(chart.x.low, chart.x.high, tuple(v for v, _ in kept), tuple(t for _, t in kept))
-    return ticks
+    # A day or a year fills its frame from end to end, round or not.
+    low, high = chart.x.low, chart.x.high
+    if low is None or high is None or min(values) < low or max(values) > high:
+        return ticks
+    marks = chart.x.marks or tuple(zip(ticks.values, ticks.labels, strict=True))
+    kept = [(value, text) for value, text in marks if low <= value <= high]
+    return Ticks(low, high, tuple(v for v, _ in kept), tuple(text for _, text in kept))
 
 
 def _thinned(each: Series) -> Iterable[Point]:

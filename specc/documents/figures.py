@@ -325,8 +325,20 @@ class Crowd:
         grown = box.grown(read_chart_look().room)
         outside = 0.0 if self.room.contains(box) else 50.0
         met = sum(20.0 for other in self.boxes if grown.overlaps(other))
-        crossed = sum(1.0 for start, end in self.pieces if _inside(start, end, box.grown(0.3)) is not None)
+        near = box.grown(0.3)
+        crossed = sum(1.0 for start, end in self.pieces if _meets(start, end, near))
         return outside + met + min(crossed, 15.0)
+
+
+def _meets(start: Point, end: Point, box: Rect) -> bool:
+    """Does a straight line pass through a box?"""
+    apart = (
+        max(start[0], end[0]) < box.left
+        or min(start[0], end[0]) > box.right
+        or max(start[1], end[1]) < box.top
+        or min(start[1], end[1]) > box.bottom
+    )
+    return not apart and _inside(start, end, box) is not None
 
 
 def _beside(line: Line, wish: Wish, away: float, turn: float) -> Text:

@@ -191,7 +191,7 @@ class _Labels:
         fault = self.say(lambda: self.electrical.battery_fault_current(battery, 0.0).value, "current")
         return (
             f"BATTERY DISCONNECT {device.tag}. {battery.tag}: {nominal} nominal, "
-            f"{self.volts((battery,))} highest, prospective fault current {fault}. "
+            f"{self.volts((battery,))} highest, prospective fault current {fault} at its posts. "
             f"Worked out {self.system.job.date.isoformat()}."
         )
 

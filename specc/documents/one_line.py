@@ -31,6 +31,9 @@ _VALVES = {
     "check valve": "check-valve",
     "relief valve": "relief-valve",
     "priming tee": "priming-tee",
+    "air valve": "air-valve",
+    "drain cock": "drain-cock",
+    "float valve": "float-valve",
 }
 _SOURCES = {"dug well": "well", "bored well": "well"}
 _GROUNDING = {
@@ -92,7 +95,7 @@ def _device(system: System, device: Device, twins: tuple[str, ...]) -> DiagramDe
     elif device.kind in ("grounding", "enclosure"):
         band = "ground"
     captions = (*captions_of(system, device), *(f"and {tag} in the negative" for tag in twins))
-    return DiagramDevice(device.tag, _symbol(device), captions, device.location or "", band)
+    return DiagramDevice(device.tag, symbol_name(device), captions, device.location or "", band)
 
 
 def _goes_without_saying(link: DiagramLink, shown: dict[str, Device]) -> bool:
@@ -101,7 +104,8 @@ def _goes_without_saying(link: DiagramLink, shown: dict[str, Device]) -> bool:
     return link.kind == "ground" and not any(device.kind == "grounding" for device in ends)
 
 
-def _symbol(device: Device) -> str:
+def symbol_name(device: Device) -> str:
+    """The symbol of a device."""
     if device.table == "source":
         return _SOURCES.get(device.spec.kind, "pond")
     if device.table == "tank":

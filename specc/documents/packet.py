@@ -20,12 +20,22 @@ from specc.documents.commissioning.model import Commissioning
 from specc.documents.placards import Placard
 from specc.documents.shapes import Drawing
 from specc.documents.tables import Table
+from specc.system.other_book import AlsoUnder
 
 Paper = Literal["letter", "a4"]
 UnitSystem = Literal["us", "si"]
 
 # What a caution may depend on. One that is not ruled out is printed.
-CIRCUMSTANCES = ("always", "battery", "building array", "controller", "potable", "well")
+CIRCUMSTANCES = (
+    "always",
+    "battery",
+    "building array",
+    "controller",
+    "drawn well",
+    "open water",
+    "potable",
+    "well",
+)
 
 
 @dataclass(frozen=True)
@@ -60,12 +70,18 @@ class DrawingSheet:
 
 @dataclass(frozen=True)
 class Caution:
-    """A hazard, one short line for the first page, the full text, and when it applies."""
+    """A hazard, one short line for the first page, the full text, and when it applies.
+
+    ``figures`` names what is worked out for the job and printed behind the text, "" for nothing;
+    ``on_cover`` is False where the first page can do without.
+    """
 
     hazard: str
     short: str
     text: str
     when: str = "always"
+    figures: str = ""
+    on_cover: bool = True
 
 
 @dataclass(frozen=True)
@@ -208,6 +224,8 @@ class Packet:
     commissioning: Commissioning | None = None
     placards: tuple[Placard, ...] = ()
     choices: Table | None = None  # what stands for "auto", on the calculation sheet
+    amendments: tuple[str, ...] = ()  # what an authority has otherwise than the tables, one line each
+    also: AlsoUnder | None = None  # the findings of a second rulebook
     accepted_by: Mapping[tuple[str, str], str] = field(default_factory=lambda: MappingProxyType({}))
 
     def __post_init__(self) -> None:
@@ -244,6 +262,7 @@ class Packet:
             *(SheetTitle(f"table-{i}", table.title) for i, table in enumerate(self.tables, 1)),
             *((SheetTitle("commissioning", "Commissioning sheet"),) if self.commissioning else ()),
             SheetTitle("findings", "Findings"),
+            *((SheetTitle("findings-also", f"Findings also under {self.also.title}"),) if self.also else ()),
             SheetTitle("calculations", "Calculation sheet"),
             SheetTitle("cautions", "Cautions"),
             *((SheetTitle("placards", "Labels to cut out"),) if self.placards else ()),
@@ -260,6 +279,15 @@ class Packet:
     def unchecked_findings(self) -> tuple[Finding, ...]:
         """Checks that could not be made."""
         return self._pick(Verdict.NOT_CHECKED, accepted=False)
+
+    def also_verdict(self) -> VerdictSummary:
+        """The counts of the second rulebook; of nothing where there is none."""
+        return summarise(self.also.findings if self.also else ())
+
+    def also_findings(self) -> tuple[Finding, ...]:
+        """What the second rulebook finds violated, accepted or not checked, in print order."""
+        found = self.also.findings if self.also else ()
+        return in_order(f for f in found if f.verdict is not Verdict.SATISFIED)
 
     def acceptor(self, finding: Finding) -> str:
         """Who accepted a deviation, or "not named"."""

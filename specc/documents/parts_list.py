@@ -22,9 +22,9 @@ COLUMNS = (
     Column("pack", "Sold as"),
     Column("price", "Unit price", "money", "right"),
     Column("total", "Total", "money", "right"),
-    Column("weight", "Weight", "mass", "right"),
+    Column("weight", "Weight", "mass", "right", on_paper=False),
     Column("used", "Where used"),
-    Column("instead", "Would do as well"),
+    Column("instead", "Would do as well", on_paper=False),
 )
 
 # Shop visits, in the order in which a job is bought.
@@ -66,12 +66,20 @@ def parts_list(system: System) -> Table:
     pipe = system.handbook.threshold("pipe_waste_fraction").value
     notes = [
         f"Wire and raceway with {wire:.0%} allowance, pipe with {pipe:.0%}, rounded up to whole packs.",
-        "What would do as well: the next cheaper and the next dearer part of the catalogue that is alike and "
-        "rated no lower; run the checks again with it.",
         f"Prices in {system.job.currency} as the catalogue has them; ask your dealer.",
     ]
     if unpriced:
         notes.append(f"{unpriced} lines have no price in the catalogue and are not in the total.")
+    instead = "; ".join(f"for {row['part']} {row['instead']}" for row in rows if row["instead"])
+    if instead:
+        notes.append(
+            f"Alike and rated no lower, the next cheaper and the next dearer: {instead}. Check the job again "
+            "with what you take."
+        )
+    weights = [row["weight"] for row in rows if isinstance(row["weight"], float)]
+    if weights:
+        total = system.show(math.fsum(weights), "mass", 3)
+        notes.append(f"The {len(weights)} lines of which the catalogue has the weight weigh {total}.")
     return Table(
         "parts-list",
         "Parts list",
@@ -82,6 +90,12 @@ def parts_list(system: System) -> Table:
         group_by="group",
         subtotals=_subtotals(rows),
     )
+
+
+def _instead(system: System, part: Any) -> str | None:
+    """What would do as well, with its price: "isolator-b (38.00)"."""
+    others = alternatives(system.description.catalog, part) if part is not None else ()
+    return ", ".join(f"{other.id} ({other.price:.2f})" for other in others) or None
 
 
 def _subtotals(rows: tuple[dict[str, Cell], ...]) -> dict[str, dict[str, Cell]]:
@@ -274,11 +288,7 @@ def _row(system: System, line: _Line) -> dict[str, Cell]:
         "total": None if total is None else float(total),
         "weight": _weight_kg(line),
         "used": ", ".join(line.used),
-        "instead": ", ".join(
-            f"{other.id} {other.price:.2f}" for other in alternatives(system.description.catalog, part)
-        )
-        if part is not None
-        else None,
+        "instead": _instead(system, part),
     }
 
 

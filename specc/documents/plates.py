@@ -47,10 +47,13 @@ class Plate:
 def plate(
     title: str, makers: Sequence[Maker], block: TitleBlock, paper: Paper, notes: tuple[str, ...] = ()
 ) -> Plate:
-    """The figures on one sheet of this paper, up to two side by side, each made to the size of its place."""
+    """The figures on one sheet of this paper, each made to the size of its place.
+
+    Two stand one below the other, more stand in pairs.
+    """
     sheet = choose_sheet(Diagram(block, (), notes=notes), 1.0, 1.0, (paper,))
     room = sheet.room
-    columns = 1 if len(makers) == 1 else 2
+    columns = 1 if len(makers) < 3 else 2
     rows = -(-len(makers) // columns)
     width = (room.width - GUTTER * (columns - 1)) / columns
     height = (room.height * ROOMY - GUTTER * (rows - 1)) / rows

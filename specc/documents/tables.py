@@ -23,6 +23,7 @@ class Column:
     align: str = "left"  # left, right, centre
     digits: int = 3  # significant digits of a physical value
     decimals: int | None = None  # fixed decimals instead, where a column should line up
+    on_paper: bool = True  # else only in files
 
 
 @dataclass(frozen=True)

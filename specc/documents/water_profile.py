@@ -25,6 +25,7 @@ from specc.documents.figures import (
     read_chart_look,
     round_ticks,
 )
+from specc.documents.one_line import size_words
 from specc.documents.shapes import PlacedSymbol, Point, Rect, Text
 from specc.system.model import Device, Pipe
 from specc.system.system import System
@@ -35,6 +36,7 @@ _SUCTION_SHARE = (0.28, 0.5)  # least and most of the width that the suction tak
 _END = 17.0  # mm at either end for source and tank
 _MIDDLE = 18.0  # mm between suction and delivery for the pump
 _SYMBOL_SCALE = 0.6
+_BURIED_OF_RISER = 0.75  # of a buried pipe that ends over a tank, drawn under the ground
 _REMARKS = (
     "Straight between the elevations that the spec gives; where a high or low point lies within its pipe is "
     "assumed. Suction and delivery have a scale of length each.",
@@ -145,10 +147,10 @@ class _Profile:
     texts: list[Text] = field(default_factory=list)
     symbols: list[PlacedSymbol] = field(default_factory=list)
     wishes: list[Wish] = field(default_factory=list)
-    plot: Rect = Rect(0.0, 0.0, 0.0, 0.0)
-    upright: Scale = Scale(0.0, 1.0, 0.0, 1.0)  # of elevations as printed
-    x_suction: Scale = Scale(0.0, 1.0, 0.0, 1.0)
-    x_delivery: Scale = Scale(0.0, 1.0, 0.0, 1.0)
+    plot: Rect = field(init=False)
+    upright: Scale = field(init=False)  # of elevations as printed
+    x_suction: Scale = field(init=False)
+    x_delivery: Scale = field(init=False)
 
     def __post_init__(self) -> None:
         water = self.system.water
@@ -247,8 +249,8 @@ class _Profile:
         every = [*heads, *stands, *(z for z in levels if z is not None)]
         low, high = min(every), max(every)
         pad = 0.06 * (high - low)
-        shown = tuple(units.to_display(z, "elevation", us) for z in (low - pad, high + pad))
-        ticks = round_ticks(*shown, most=9)
+        least, most = (units.to_display(z, "elevation", us) for z in (low - pad, high + pad))
+        ticks = round_ticks(least, most, 9)
         size = look.text["number"]
         left = max(Line(text, size).width for text in ticks.labels) + look.tick + look.gap
         self.plot = Rect(
@@ -257,7 +259,7 @@ class _Profile:
             self.width - 1.0,
             self.height - bottom - size * 1.4 - look.text["axis"] * 1.5 - look.tick,
         )
-        self.upright = Scale(shown[0], shown[1], self.plot.bottom, self.plot.top)
+        self.upright = Scale(least, most, self.plot.bottom, self.plot.top)
         free = self.plot.width - 2.0 * _END - _MIDDLE
         whole = self.suction.length_m + self.delivery.length_m
         share = min(max(self.suction.length_m / whole, _SUCTION_SHARE[0]), _SUCTION_SHARE[1])
@@ -269,7 +271,7 @@ class _Profile:
     def _grid(self) -> None:
         look, us = read_chart_look(), self.system.job.units
         plot, size = self.plot, look.text["number"]
-        ticks = round_ticks(self.upright.low, self.upright.high, most=9)
+        ticks = round_ticks(self.upright.low, self.upright.high, 9)
         for value, label in zip(ticks.values, ticks.labels, strict=True):
             if not self.upright.low <= value <= self.upright.high:
                 continue
@@ -391,7 +393,7 @@ class _Profile:
                 if isinstance(step, Pipe):
                     place = (scale((begin + end) / 2.0), self.y(lie.elevation_m((begin + end) / 2.0)))
                     if scale(end) - scale(begin) > 12.0:
-                        size = units_of_size(step.part.size)
+                        size = size_words(step.part.size)
                         words = f"{step.tag}: {size}, {show(step.spec.length, 'length', 3)}"
                         self.wishes.append(Wish(words, *place, tag=step.tag))
                     for point in (step.spec.high_point, step.spec.low_point):
@@ -464,11 +466,6 @@ class _Profile:
                 self.traces.append(leader)
 
 
-def units_of_size(size: str) -> str:
-    """A trade size as people write it: "1 in", "32 mm"."""
-    return size if size[-1].isalpha() else f"{size} in"
-
-
 def _buried(lie: Course, rim_m: float | None) -> Iterator[tuple[tuple[float, float], ...]]:
     """The ground over each stretch of buried pipe (metres along it, elevation), from the source's rim on."""
     run: list[tuple[float, float]] = []
@@ -480,6 +477,10 @@ def _buried(lie: Course, rim_m: float | None) -> Iterator[tuple[tuple[float, flo
                 yield tuple(run)
             run = []
             continue
+        if (
+            pipe is lie.way.pipes[-1] and lie.way.end.table == "tank"
+        ):  # it rises out of the ground to its tank
+            end = begin + _BURIED_OF_RISER * (end - begin)
         inside = [s for s, _ in lie.stands if begin < s < end]
         places = [begin, *inside, end]
         if begin == 0.0 and lie.way.start.table == "source":  # down there it hangs in the source

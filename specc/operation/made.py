@@ -8,7 +8,12 @@ from specc.operation.year import WaterYear, water_year
 from specc.system.missing import need
 from specc.system.system import System
 
-STEPS_AN_HOUR = 4  # for what is printed: starts and stops to the quarter hour, and between
+STEPS_AN_HOUR = 4  # for what is printed: the sun's rise and fall within an hour starts and stops the pump
+
+
+def steps_for(plant: Plant) -> int:
+    """How finely the year is worked out for print: a battery evens out what happens within an hour."""
+    return 1 if plant.bank is not None else STEPS_AN_HOUR
 
 
 def sun_of(
@@ -38,7 +43,7 @@ def sun_of(
     )
 
 
-def made_year(system: System, weather: bytes | None = None, steps_an_hour: int = STEPS_AN_HOUR) -> WaterYear:
+def made_year(system: System, weather: bytes | None = None, steps_an_hour: int | None = None) -> WaterYear:
     """The year of a system; raises as ``plant_of`` and ``sun_of`` do."""
     plant = plant_of(system)
-    return water_year(plant, sun_of(system, plant, weather, steps_an_hour))
+    return water_year(plant, sun_of(system, plant, weather, steps_an_hour or steps_for(plant)))

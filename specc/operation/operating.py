@@ -17,6 +17,7 @@ from specc.operation.panel import Curve
 from specc.operation.sun import Chosen, Values
 
 _POWER_HALVINGS: Final = 40
+_FALSI: Final = 5
 
 
 @dataclass(frozen=True)
@@ -77,10 +78,8 @@ def pv_direct(curve: Curve, pump: PumpCurve, wire_ohm: float, armature_ohm: floa
         middle = (low + high) >> 1
         ahead = surplus(middle) >= 0.0
         low, high = np.where(ahead, middle, low), np.where(ahead, high, middle)
-    at_low, at_high = surplus(low), surplus(high)
-    span = at_low - at_high
-    share = np.where(span > 0.0, at_low / np.where(span > 0.0, span, 1.0), 0.0)
-    position = np.where(top >= 0.0, float(pump.last), low + np.clip(share, 0.0, 1.0))
+    share = _place_in_cell(wired, junction_v, pump.current_a, low, high)
+    position = np.where(top >= 0.0, float(pump.last), low + share)
     start_v = start_a * (wired.series_ohm + armature_ohm)
     start = wired.inner_current_a(start_v) - start_a
     motor_a = pump.at(pump.current_a, position)
@@ -101,6 +100,32 @@ def pv_direct(curve: Curve, pump: PumpCurve, wire_ohm: float, armature_ohm: floa
         booster_out_w=nothing,
         stall_a=wired.with_series(armature_ohm).current_a(0.0),
     )
+
+
+def _place_in_cell(wired: Curve, junction_v: Values, pump_a: Values, low: Chosen, high: Chosen) -> Values:
+    """Where between two nodes the surplus of the panels vanishes, by regula falsi (Illinois) [-]."""
+
+    def surplus(share: Values) -> Values:
+        volts = junction_v[low] + share * (junction_v[high] - junction_v[low])
+        amperes = pump_a[low] + share * (pump_a[high] - pump_a[low])
+        return np.asarray(wired.inner_current_a(volts) - amperes)
+
+    left, right = np.zeros(len(low)), np.ones(len(low))
+    at_left, at_right = surplus(left), surplus(right)
+    share = left
+    for _ in range(_FALSI):
+        span = at_left - at_right
+        # Nothing to look for where the pump stalls, or turns on at its last node.
+        crosses = (at_left > 0.0) & (at_right < 0.0)
+        share = np.where(crosses, left + (right - left) * at_left / np.where(span > 0.0, span, 1.0), left)
+        here = surplus(share)
+        ahead = here > 0.0
+        left, right = np.where(ahead, share, left), np.where(ahead, right, share)
+        at_left, at_right = (
+            np.where(ahead, here, 0.5 * at_left),
+            np.where(ahead, 0.5 * at_right, here),
+        )
+    return share
 
 
 def boosted(
@@ -134,7 +159,8 @@ def boosted(
     out_w = (motor_v + motor_a * motor_wire_ohm) * motor_a
     in_w = out_w / booster.efficiency
     # At its clamp or its limit the booster takes less than it could hold: the panels' voltage rises.
-    panel_a = _current_for_power(wired, in_w, np.minimum(held_a, in_w / np.maximum(hold_v, 1e-9)))
+    short = (position >= most) | (wired.current_a(hold_v) > booster.input_limit_a)
+    panel_a = np.where(short, _current_for_power(wired, in_w, hold_v), held_a)
     input_v = np.where(panel_a > 0.0, in_w / np.where(panel_a > 0.0, panel_a, 1.0), hold_v)
     return Points(
         can_run=run,
@@ -153,16 +179,15 @@ def boosted(
     )
 
 
-def _current_for_power(wired: Curve, power_w: Values, most_a: Values) -> Values:
-    """Current at which the panels give a power, at or above the voltage held [A]."""
-    short = wired.current_a(power_w / np.maximum(most_a, 1e-9)) < most_a * (1.0 + 1e-9)
-    # Where the held voltage itself gives just this power there is nothing to look for.
-    diode_low = power_w / np.maximum(most_a, 1e-9) + most_a * wired.series_ohm
-    diode_high = wired.open_v()
+def _current_for_power(wired: Curve, power_w: Values, least_v: Values | float) -> Values:
+    """Current at which the panels give a power, at the voltage over ``least_v`` that does so steadily [A].
+
+    The panels must give that power, or more, at ``least_v``; then one voltage above does.
+    """
+    low, high = least_v + wired.current_a(least_v) * wired.series_ohm, wired.open_v()
     for _ in range(_POWER_HALVINGS):
-        diode_v = 0.5 * (diode_low + diode_high)
-        amperes = wired.inner_current_a(diode_v)
-        enough = amperes * (diode_v - amperes * wired.series_ohm) >= power_w
-        diode_low, diode_high = np.where(enough, diode_v, diode_low), np.where(enough, diode_high, diode_v)
-    found = np.clip(wired.inner_current_a(0.5 * (diode_low + diode_high)), 0.0, most_a)
-    return np.asarray(np.where(short, most_a, found))
+        junction_v = 0.5 * (low + high)
+        amperes = wired.inner_current_a(junction_v)
+        enough = amperes * (junction_v - amperes * wired.series_ohm) >= power_w
+        low, high = np.where(enough, junction_v, low), np.where(enough, high, junction_v)
+    return np.maximum(wired.inner_current_a(0.5 * (low + high)), 0.0)

@@ -112,6 +112,7 @@ def through_the_year(
                 else start_low[step] + level * (start_high[step] - start_low[step])
             )
             q = 0.0
+            airs = False
             stride = left
             if not margin >= 0.0:
                 running = False
@@ -135,12 +136,13 @@ def through_the_year(
                         stride = min(stride, max(w / (q - inflow), _MOMENT_S))
                     else:
                         q = inflow
-                        if not stops_low:
-                            dry[step] += stride
+                        airs = not stops_low
                 if not never_full and q > d:
                     stride = min(stride, max((full - v) / (q - d), _MOMENT_S))
             stride = min(stride, left)
             left -= stride
+            if airs:
+                dry[step] += stride
             if q > 0.0 or running:
                 ran += stride
                 weighed += level * stride
@@ -258,19 +260,21 @@ def on_a_bank(
             if not bank_waits and (loaded_v < bank.stops_below_v or charge <= 0.0):
                 bank_waits = True
             stride = left
+            airs = turns = False
             if bank_waits or at.tank_waits or at.well_waits or q <= 0.0:
                 if bank_waits or q <= 0.0:
                     pass
                 elif at.tank_waits:
                     if d > 0.0:
                         stride = min(stride, max((at.tank - tank.restart_m3) / d, _MOMENT_S))
-                    made["tank_wait_s"][step] += stride
+                    made["tank_wait_s"][step] += min(stride, left)
                 else:
                     if inflow > 0.0:
                         stride = min(stride, max((well_restart - at.well) / inflow, _MOMENT_S))
-                    made["well_wait_s"][step] += stride
+                    made["well_wait_s"][step] += min(stride, left)
                 q, out_a, at.running = 0.0, 0.0, False
             else:
+                turns = True
                 if not at.running:
                     at.running = True
                     made["started"][step] += 1
@@ -279,14 +283,19 @@ def on_a_bank(
                         stride = min(stride, max(at.well / (q - inflow), _MOMENT_S))
                     else:
                         q = inflow
-                        if not stops_low:
-                            made["dry_s"][step] += stride
+                        airs = not stops_low
                 if not never_full and q > d:
                     stride = min(stride, max((full - at.tank) / (q - d), _MOMENT_S))
-                made["run_s"][step] += stride
-                made["level"][step] += level * stride
+                falling_a = out_a - in_a * bank.charge_share
+                if falling_a > 0.0:
+                    stride = min(stride, max(charge / falling_a, _MOMENT_S))
             stride = min(stride, left)
             left -= stride
+            if turns:
+                made["run_s"][step] += stride
+                made["level"][step] += level * stride
+            if airs:
+                made["dry_s"][step] += stride
             come = q * stride
             if limited:
                 fresh = at.well + inflow * stride - come

@@ -267,6 +267,7 @@ class Pump(Part):
     max_voltage: Voltage | None = None
     rated_current: Current | None = None
     start_current: Current | None = None
+    start_time: Time | None = None  # until it draws its running current; else the practice figure
     armature_resistance: Resistance | None = None
     duty: Literal["S1", "S2", "S3"] | None = None
     duty_time: Time | None = None

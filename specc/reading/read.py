@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from specc.amendments import Amendment
 from specc.diagnostics import Finding, Span, reading_error
 from specc.reading import validate
 from specc.reading.catalog import Catalog, read_catalog_text
@@ -41,6 +42,7 @@ class Description:
     entries: Mapping[str, tuple[Entry, ...]]
     document: TomlDocument
     catalog: Catalog = field(default_factory=Catalog)
+    amendments: tuple[Amendment, ...] = ()
 
     def span(self, path: Path) -> Span:
         """Where the value at that path stands (its nearest parent when it was left out)."""
@@ -100,18 +102,9 @@ def read_spec(data: bytes, file: str, read_file: ReadFile) -> Reading:
                     )
                 )
     job = entries["job"][0].model if entries.get("job") else None
-    if job is not None and job.rulebook not in known_rulebooks():
-        known = known_rulebooks()
-        findings.append(
-            reading_error(
-                "spec.unknown-value",
-                f'There is no rulebook "{job.rulebook}"; there are: {", ".join(known)}.',
-                document.positions.span(("job", "rulebook")),
-                fix=f"Write one of: {', '.join(known)}.",
-                required=" or ".join(known),
-                actual=job.rulebook,
-            )
-        )
+    for key in ("rulebook", "also_under"):
+        _known_book(job, key, document, findings)
+    amendments = _amendments(job, document, read_file, findings)
     catalog = _catalog(job, document, read_file, findings)
     entries = {table: _resolve(table, group, catalog, document, findings) for table, group in entries.items()}
     _refuse_twice(entries, document, findings)
@@ -121,7 +114,25 @@ def read_spec(data: bytes, file: str, read_file: ReadFile) -> Reading:
         findings = [*findings[:MOST_MISTAKES], _more(document)]
     if findings or job is None or site is None:
         return Reading(None, tuple(findings))
-    return Reading(Description(file, job, site, entries, document, catalog), ())
+    return Reading(Description(file, job, site, entries, document, catalog, amendments), ())
+
+
+def _known_book(job: Job | None, key: str, document: TomlDocument, findings: list[Finding]) -> None:
+    """Refuses a rulebook that is not there."""
+    book = getattr(job, key, None)
+    known = known_rulebooks()
+    if book is None or book in known:
+        return
+    findings.append(
+        reading_error(
+            "spec.unknown-value",
+            f'There is no rulebook "{book}"; there are: {", ".join(known)}.',
+            document.positions.span(("job", key)),
+            fix=f"Write one of: {', '.join(known)}.",
+            required=" or ".join(known),
+            actual=book,
+        )
+    )
 
 
 def _more(document: TomlDocument) -> Finding:
@@ -162,13 +173,16 @@ def _read_table(table: str, content: Any, document: TomlDocument, findings: list
     return entries
 
 
-def _catalog(
-    job: Job | None, document: TomlDocument, read_file: ReadFile, findings: list[Finding]
-) -> Catalog:
-    own: dict[str, Part] = {}
-    broken: frozenset[str] = frozenset()
-    for index, name in enumerate(job.catalogs if job else ()):
-        span = document.positions.span(("job", "catalogs", index))
+def _files_beside(
+    job: Job | None,
+    key: str,
+    word: str,
+    document: TomlDocument,
+    read_file: ReadFile,
+    findings: list[Finding],
+) -> Iterator[tuple[str, bytes]]:
+    """Name and bytes of each file that a list of [job] names."""
+    for index, name in enumerate(getattr(job, key) if job else ()):
         try:
             data = read_file(name)
         except OSError as error:
@@ -176,12 +190,37 @@ def _catalog(
             findings.append(
                 reading_error(
                     "spec.unreadable-catalog",
-                    f'The catalogue "{name}" cannot be read: {reason.lower()}.',
-                    span,
+                    f'The {word} "{name}" cannot be read: {reason.lower()}.',
+                    document.positions.span(("job", key, index)),
                     fix="Put the file beside the spec, or take it off the list.",
                 )
             )
             continue
+        yield name, data
+
+
+def _amendments(
+    job: Job | None, document: TomlDocument, read_file: ReadFile, findings: list[Finding]
+) -> tuple[Amendment, ...]:
+    """What the authority amends; a value that two files amend is taken from the last."""
+    if job is None or not job.amendments or job.rulebook not in known_rulebooks():
+        return ()
+    from specc.reading.amendments import read_amendments
+
+    found: dict[tuple[str, tuple[str, ...]], Amendment] = {}
+    for name, data in _files_beside(job, "amendments", "amendments file", document, read_file, findings):
+        made, wrong = read_amendments(data, name, job.rulebook)
+        findings += wrong
+        found |= {(amendment.book, amendment.keys): amendment for amendment in made}
+    return tuple(found.values())
+
+
+def _catalog(
+    job: Job | None, document: TomlDocument, read_file: ReadFile, findings: list[Finding]
+) -> Catalog:
+    own: dict[str, Part] = {}
+    broken: frozenset[str] = frozenset()
+    for name, data in _files_beside(job, "catalogs", "catalogue", document, read_file, findings):
         parts, unreadable, wrong = read_catalog_text(data, name)
         own |= parts
         broken |= unreadable

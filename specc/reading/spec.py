@@ -52,6 +52,8 @@ class Job(Model):
     date: datetime.date
     revision: str = "A"
     rulebook: str
+    also_under: str | None = None  # a second rulebook, under which the job is checked and printed too
+    amendments: tuple[str, ...] = ()  # files beside the spec: what the authority has otherwise
     units: Literal["us", "si"]
     earthing: Literal["floating", "negative grounded"]
     catalogs: tuple[str, ...] = ()
@@ -224,6 +226,7 @@ class Raceway(Model):
     length: Length
     buried: ShortLength | None = None  # cover, ground to top of raceway
     under: Literal["ground", "driveway", "street"] = "ground"
+    riser_guarded: bool = False  # guarded where it comes out of the ground
     bends: Count = 0  # quarter bends between pulling points
     on_roof: bool = False  # lies on a sunlit roof
     other_circuits: tuple[Name, ...] = ()  # of other systems, in the same raceway: "house 120 V AC"
@@ -254,6 +257,7 @@ class Run(Model):
         | None
     ) = None
     buried: ShortLength | None = None
+    riser_guarded: bool = False  # guarded where it comes out of the ground
     hottest: AirTemperature | None = None  # air around it, where hotter than the site's
     conductors: tuple[Conductor, ...]
     location: Place | None = None

@@ -328,9 +328,7 @@ class _Walk:
         (row, byte), (end_row, end_byte) = node.start_point, node.end_point
         if self.ascii:
             return Span(self.file, row + 1, byte + 1, end_row + 1, end_byte + 1)
-        return Span(
-            self.file, row + 1, self.column(row, byte), end_row + 1, self.column(end_row, end_byte)
-        )
+        return Span(self.file, row + 1, self.column(row, byte), end_row + 1, self.column(end_row, end_byte))
 
     def column(self, row: int, byte: int) -> int:
         """The column in characters, from 1, of a byte of a line."""

@@ -240,7 +240,7 @@ def _ellipse(x: float, y: float, across: float, down: float) -> tuple[Point, ...
 
 
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
-_STEP = re.compile(r"([MmLlHhVvCcQqAaZz])([^MmLlHhVvCcQqAaZz]*)")
+_STEP = re.compile(r"([MmLlHhVvCcQqAaZz])((?:[^A-Za-z]|[eE][-+]?\d)*)")
 _TAKES = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "Q": 4, "A": 7}
 
 

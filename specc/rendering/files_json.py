@@ -12,6 +12,7 @@ from specc.calculation import Calculation
 from specc.choices import Choice
 from specc.diagnostics import Finding, Span
 from specc.system.missing import MissingDatum
+from specc.system.other_book import AlsoUnder
 from specc.system.roles import role_of
 from specc.system.system import System
 
@@ -56,6 +57,8 @@ def finding_row(finding: Finding) -> dict[str, Any]:
         "fix": finding.fix,
         "places": [_place(span) for span in finding.places],
     }
+    if finding.book:
+        row["rulebook"] = finding.book
     if finding.accepted:
         row["accepted"] = finding.accepted
     return row
@@ -76,8 +79,17 @@ def _choice_row(choice: Choice) -> dict[str, Any]:
     }
 
 
-def findings_json(file: str, job: Any, findings: Iterable[Finding], choices: Iterable[Choice] = ()) -> bytes:
-    """``{"job": ..., "findings": [...], "choices": [...]}``; ``job`` is None for an unreadable spec."""
+def findings_json(
+    file: str,
+    job: Any,
+    findings: Iterable[Finding],
+    choices: Iterable[Choice] = (),
+    also: AlsoUnder | None = None,
+) -> bytes:
+    """``{"job": ..., "findings": [...], "choices": [...]}``; ``job`` is None for an unreadable spec.
+
+    With a second rulebook, ``also_under`` holds its id, its findings, and what it takes foreign sizes for.
+    """
     about = {"file": file}
     if job is not None:
         about |= {"title": job.title, "number": job.number, "rulebook": job.rulebook}
@@ -86,8 +98,18 @@ def findings_json(file: str, job: Any, findings: Iterable[Finding], choices: Ite
             "job": about,
             "findings": [finding_row(f) for f in findings],
             "choices": [_choice_row(c) for c in choices],
+            **({"also_under": _second(also)} if also is not None else {}),
         }
     )
+
+
+def _second(also: AlsoUnder) -> dict[str, Any]:
+    return {
+        "rulebook": also.id,
+        "title": also.title,
+        "sizes": dict(also.sizes),
+        "findings": [finding_row(f) for f in also.findings],
+    }
 
 
 def _quantity(key: str, value: float, dimension: str) -> dict[str, float]:

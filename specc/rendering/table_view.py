@@ -12,6 +12,7 @@ from specc.rendering.numbers import NumberStyle
 # How many characters of schedule text a line of the page takes, between margins, on the narrower paper.
 PORTRAIT_CHARACTERS = 108
 LANDSCAPE_CHARACTERS = 148
+MOST_ROWS_OF_SHORT = 16  # schedules up to this long may share a page
 PADDING_CHARACTERS = 3  # the blank that every column adds
 LONGEST_WORD = 18  # longer words may break
 LONGEST_LINE = 40  # longer texts may wrap
@@ -47,10 +48,15 @@ class TableView:
     notes: tuple[str, ...]
     landscape: bool
 
+    @property
+    def short(self) -> bool:
+        """May it stand on one page with the schedule before it?"""
+        return sum(len(group.rows) + bool(group.heading) for group in self.groups) <= MOST_ROWS_OF_SHORT
+
 
 def view(table: Table, style: NumberStyle) -> TableView:
     """The table as texts in the units of the job. A grouping column becomes headings."""
-    columns = tuple(column for column in table.columns if column.key != table.group_by)
+    columns = tuple(c for c in table.columns if c.on_paper and c.key != table.group_by)
     rows = tuple(tuple(style.cell(row.get(c.key), c) for c in columns) for row in table.rows)
     totals = _sums(table.totals, columns, style)
     headings = [str(row.get(table.group_by) or "") for row in table.rows]

@@ -84,10 +84,10 @@ class _Sheet:
         for values in self.table.rows:
             self._row(row, values, {"bottom": 4})
             row += 1
+        last = row - 1
         if self.table.totals:
             self._row(row, self.table.totals, {"bold": True, "top": 1})
             row += 1
-        last = row - 1
         for note in self.table.notes:
             row += 1
             sheet.write_string(row, 0, note, self.formats.of(italic=True))

@@ -32,6 +32,13 @@ def _outputs(system: System) -> Iterator[tuple[Device, Source]]:
             yield source.ports[0].device, source
 
 
+def _alone(system: System) -> Iterator[tuple[Device, Source]]:
+    """Outputs that feed what they drive without the help of a battery beside them."""
+    for device, source in _outputs(system):
+        if not any(port.device.kind == "battery" for port in system.electrical.fed_by(source)):
+            yield device, source
+
+
 def _driven(system: System, source: Source) -> tuple[Port, ...]:
     return tuple(p for p in system.electrical.fed_by(source) if p.device.kind in ("pump", "controller"))
 
@@ -254,11 +261,11 @@ OUTPUT_CURRENT = Rule(
     severity=Severity.ERROR,
     title="Controller too small for the motor",
     checks="Continuous output current (the maker's hot figure where there is one) >= sum of the rated "
-    "currents of the motors that hang on the output.",
+    "currents of the motors that hang on the output. A charging output beside its battery need not carry them.",
     why="The controller limits or trips, and the pump never reaches its flow at full head.",
     clauses={"us-2023": "430.83; 110.3(B)", "iec": "62109-1"},
     sees_not="Whether the pump draws less than its label at this head: the label counts.",
-    look=_outputs,
+    look=_alone,
     examine=_output_current,
     fires=(
         Case("motor 13 A on a controller for 12 A", {"part:pump-r.rated_current": "13 A"}),
@@ -330,7 +337,7 @@ OUTPUT_VOLTAGE = Rule(
 
 def _starts_and_stalls(system: System) -> Iterator[tuple[Device, Question[Device]]]:
     """Each controller with the start of its motors, and with the stall of each."""
-    for device, source in _outputs(system):
+    for device, source in _alone(system):
         motors = _motors(system, source)
         if motors:
             yield device, partial(_starts, motors=motors)

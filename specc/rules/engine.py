@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
+from specc.amendments import shown
 from specc.calculation import Calculation
 from specc.diagnostics import Finding, Severity, Span, Verdict, in_order
 from specc.rulebooks import NotInTable
@@ -47,7 +48,7 @@ class Checked:
 def objections(system: System, rule: Rule, *, strict: bool = False) -> Iterator[Finding]:
     """What one rule does not call satisfied, less what is accepted: violations and what is not checked."""
     answers = _answers(rule, system, defaultdict(list), strict)
-    findings = [_finding(rule, a, system) for a in answers if a.verdict is not Verdict.SATISFIED]
+    findings = [_finding(rule, a, "", system) for a in answers if a.verdict is not Verdict.SATISFIED]
     accepted = _accept(findings, (rule,), system) if system.description.all("accepted") else findings
     return (f for f in accepted if f.rule == rule.id and not f.accepted)
 
@@ -62,8 +63,11 @@ def check(system: System, rules: Iterable[Rule] = ALL_RULES, *, strict: bool = F
     calculations: list[Calculation] = []
     gaps: Gaps = defaultdict(list)
     for rule in rules:
-        for answer in _answers(rule, system, gaps, strict):
-            findings.append(_finding(rule, answer, system))
+        own = system.afresh()
+        answers = list(_answers(rule, own, gaps, strict))
+        clause = _clause(rule, own)
+        for answer in answers:
+            findings.append(_finding(rule, answer, clause, system))
             calculations += answer.calculations
     if not findings:
         findings.append(_nothing(system))
@@ -110,7 +114,16 @@ def _whereabouts(subject: object) -> tuple[str, Path]:
     return str(getattr(subject, "tag", "")), getattr(subject, "path", ())
 
 
-def _finding(rule: Rule, answer: Answer, system: System) -> Finding:
+def _clause(rule: Rule, system: System) -> str:
+    """The clause of a rule in the book of the system, with what an authority amended of it."""
+    amended = [
+        f"amended by {a.by} ({a.name}: {shown(a.value)}, was {shown(a.was)})"
+        for a in system.amendments_used()
+    ]
+    return "; ".join(part for part in (system.book.clause(rule.id, rule.clauses), *amended) if part)
+
+
+def _finding(rule: Rule, answer: Answer, clause: str, system: System) -> Finding:
     return Finding(
         rule=rule.id,
         verdict=answer.verdict,
@@ -119,9 +132,10 @@ def _finding(rule: Rule, answer: Answer, system: System) -> Finding:
         subject=answer.subject,
         required=answer.required,
         actual=answer.actual,
-        clause=rule.clauses.get(system.book.id, ""),
+        clause=clause,
         fix=answer.fix,
         places=_places((answer.path, *answer.related), system),
+        book=system.book.id,
     )
 
 

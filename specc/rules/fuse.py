@@ -93,10 +93,25 @@ def _guarded(system: System) -> Iterator[tuple[Conductor, Pole]]:
         guard = guarding.guard(system, conductor)
         if feeder is not None:
             yield conductor, feeder
-        elif guard is None or system.walked.branch(conductor) is None:
+        elif guard is None or system.walked.branch(conductor) is None or _own_lead(system, conductor, guard):
             continue
         elif not _motors_only(system, conductor) or _from_array(system, conductor):
             yield conductor, guard  # a motor circuit has its own rule
+
+
+def _own_lead(system: System, conductor: Conductor, guard: Pole) -> bool:
+    """Is the conductor the lead of some of the arrays that meet before the device, and carries all of them?
+
+    Then it is not the device that limits its current, but the arrays.
+    """
+    through = {pair.source for pair in guarding.feeds(system, guard)}
+    own = {pair.source for pair in guarding.feeds(system, conductor)}
+    if not own < through or any(source.kind != "array" for source in through):
+        return False
+    if any(guard in system.electrical.ahead(conductor, source) for source in own):
+        return False
+    others = clearing.limited_current_a(system, tuple(through - own))
+    return not _exceeds(others, guarding.ampacity_a(system, conductor))
 
 
 def _largest_devices(system: System, conductor: Conductor) -> Iterator[tuple[float, str]]:
@@ -205,6 +220,10 @@ TOO_BIG = Rule(
     ),
     keeps_still=(
         Case("IEC: 20 A on 2.5 mm2", {**METRIC, "runs.R1.size": "2.5 mm2"}),
+        Case(
+            "two strings of 6 A in leads of 14 AWG before a breaker of 20 A: the other string drives 7.5 A",
+            {**strings(2), "runs.R1.conductors[1].size": "14 AWG"},
+        ),
         Case("20 A breaker on 12 AWG", {"runs.R1.size": "12 AWG", "runs.R2.conductors[0].size": "12 AWG"}),
         Case("motor fuse above the conductor's ampacity: another rule", {"runs.R3.size": "16 AWG"}),
     ),
@@ -320,6 +339,12 @@ TOO_SMALL = Rule(
 # -- fuse.cannot-clear ---------------------------------------------------------------------------------
 
 
+def _feeding(system: System, conductor: Conductor, sources: tuple[Source, ...]) -> tuple[Source, ...]:
+    """Those of some sources whose current a conductor carries: of the tail of one string, that string."""
+    own = {pair.source for pair in guarding.feeds(system, conductor)}
+    return tuple(s for s in sources if s in own) or sources
+
+
 def _cannot_clear(system: System, pole: Pole) -> Answer:
     device, show = pole.device, system.show
     branch = system.walked.branch(pole)
@@ -343,11 +368,12 @@ def _cannot_clear(system: System, pole: Pole) -> Answer:
     )
     required = f"{show(opens, 'current')} to open"
     actual = f"{show(most, 'current')} available"
-    for side, amperes in available.items():
-        if amperes >= opens:
+    for side, together in available.items():
+        if together >= opens:
             continue
         for conductor in guarding.behind(system, pole, sides[side]):
             carries = guarding.ampacity_a(system, conductor)
+            amperes = clearing.limited_current_a(system, _feeding(system, conductor, sides[side]))
             if not _exceeds(amperes, carries):
                 continue
             tail = _largest_standard(system, device, min(carries, amperes / factor.value))

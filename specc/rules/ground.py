@@ -416,14 +416,14 @@ def _device_rating(system: System, pair: Crossing) -> Input:
 
 
 def _lines(system: System, devices: Iterable[Device], pairs: tuple[Crossing, ...]) -> tuple[Conductor, ...]:
-    """Line conductors of circuits beyond their last overcurrent device: what meets a fault at the devices.
+    """Line conductors on some devices beyond the last overcurrent device: what meets a fault to their cases.
 
-    The grounded pole is no line, unless nothing else is there. Of an array among the devices only the
-    conductors count that no other array shares.
+    The grounded pole is no line, and a conductor elsewhere in the circuit does not count, unless there
+    is nothing else.
     """
-    own = {s for s in system.walked.sources if set(s.devices) & set(devices)}
-    shared = [c for c in _circuit_conductors(system, pairs) if own and not _arrays_in(system, c) <= own]
-    found = tuple(c for c in _circuit_conductors(system, pairs) if c not in shared) or tuple(shared)
+    wanted = _held(system, devices)
+    found = _circuit_conductors(system, pairs)
+    found = tuple(c for c in found if any(system.terminal(t).device in wanted for t in (c.start, c.end))) or found
     grounded = earthing.grounded_nets(system)
     lines = tuple(c for c in found if system.walked.net(c.start) not in grounded) or found
     behind = {c: _devices_before(system, c, pairs) for c in lines}
@@ -432,11 +432,6 @@ def _lines(system: System, devices: Iterable[Device], pairs: tuple[Crossing, ...
         net = system.walked.net(conductor.start)
         most[net] = max(most.get(net, 0), count)
     return tuple(c for c, count in behind.items() if count == most[system.walked.net(c.start)])
-
-
-def _arrays_in(system: System, conductor: Conductor) -> set[Source]:
-    """Arrays that feed through a conductor."""
-    return {pair.source for pair in guarding.feeds(system, conductor) if pair.source.kind == "array"}
 
 
 def _devices_before(system: System, conductor: Conductor, pairs: tuple[Crossing, ...]) -> int:
@@ -517,7 +512,7 @@ EGC_SIZE = Rule(
     severity=Severity.ERROR,
     title="Grounding conductor too small",
     checks="Size >= table for the overcurrent device of the circuits whose equipment it bonds (US), or "
-    "for their line conductors beyond the last overcurrent device (IEC); with no device 1.25 · Imax stands "
+    "for the line conductors on it beyond the last overcurrent device (IEC); with no device 1.25 · Imax stands "
     "for it. Never more than the circuit's own conductors. Module frames and conductors to rods have their own least sizes.",
     why="A grounding conductor must carry the fault until the device opens; too small, it burns through "
     "first.",

@@ -261,7 +261,73 @@ COVER = Rule(
         ),
         Case("the metric job, 500 mm", METRIC),
     ),
-    sees_not="The guard where it comes out of the ground, up to 2.4 m; rock, slabs and warning tape.",
+    sees_not="The guard where it comes out of the ground (raceway.riser); rock, slabs and warning tape.",
+)
+
+
+# -- riser -----------------------------------------------------------------------------------------
+
+_GUARDS_ITSELF = ("rigid-metal", "emt", "pvc-sch80")
+
+
+def _riser(system: System, what: Device | Run) -> Answer:
+    limit = system.book.threshold("riser_guard_m")
+    high = system.show(limit.value, "length")
+    path = what.path + ("riser_guarded",)
+    required = f"guarded from below ground to {high} above it"
+    if what.spec.riser_guarded:
+        return satisfied(
+            what.tag, path, f"{what.tag} is guarded where it rises.", required=required, actual="guarded"
+        )
+    kind = what.part.raceway if isinstance(what, Device) else ""
+    if kind in _GUARDS_ITSELF:
+        return satisfied(
+            what.tag, path, f"{what.tag} ({kind}) is a guard itself.", required=required, actual=kind
+        )
+    return violated(
+        what.tag,
+        path,
+        f"Where {what.tag} comes out of the ground it wants a guard up to {high}; the spec does not say that "
+        "it has one.",
+        required=required,
+        actual="not said",
+        fix=f"Put schedule 80 or metal raceway over it up to {high}, and write riser_guarded = true on "
+        f"{what.tag}.",
+    )
+
+
+RISER = Rule(
+    id="raceway.riser",
+    severity=Severity.ADVICE,
+    title="Riser out of the ground without a guard",
+    checks="Whatever is buried is of metal or schedule 80 raceway itself, or the spec says that it is "
+    "guarded (riser_guarded) from below ground to 2.4 m above it.",
+    why="Mowers, stock and spades meet a cable just where it leaves the ground.",
+    clauses={"us-2023": "300.5(D)(1), (4)", "iec": "60364-5-52 522.6; height: common practice, no source"},
+    look=_buried,
+    examine=_riser,
+    fires=(
+        Case("plastic conduit, schedule 40", subject="C1"),
+        Case("cable direct in the ground", subject="R4"),
+        Case("plastic pipe, metric rulebook", METRIC, subject="C1"),
+    ),
+    keeps_still=(
+        Case(
+            "guards said",
+            {
+                "raceways.C1.riser_guarded": True,
+                "raceways.C2.riser_guarded": True,
+                "runs.R4.riser_guarded": True,
+            },
+        ),
+        Case(
+            "schedule 80, and a guard on the cable",
+            {"part:conduit-r.raceway": "pvc-sch80", "runs.R4.riser_guarded": True},
+        ),
+    ),
+    acceptable=True,
+    sees_not="Whether it rises inside a wall or a box, where no guard is needed: say riser_guarded there "
+    "too.",
 )
 
 
@@ -394,4 +460,4 @@ MIXED_CIRCUITS = Rule(
     sees_not="Circuits that the spec neither wires nor names.",
 )
 
-RULES = (FILL, COVER, MIXED_CIRCUITS)
+RULES = (FILL, COVER, RISER, MIXED_CIRCUITS)

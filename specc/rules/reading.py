@@ -107,7 +107,7 @@ elevation = "0 m"
 tag = "R1"
 wire = "thwn2-cu"
 size = "{size}"
-length = "10 m"
+length = "{length}"
 laid = "in enclosure"
 conductors = [
   {{ from = "PV1.+", to = "P1.+", color = "red" }},
@@ -294,9 +294,9 @@ READING_RULES: tuple[ReadingRule, ...] = (
     ),
     _error(
         "unreadable-catalog",
-        "Catalogue that cannot be read",
-        "Every catalogue that the job names can be opened.",
-        "The parts that it holds, or replaces, would be others than meant.",
+        "Catalogue or amendments that cannot be read",
+        "Every catalogue and every file of amendments that the job names can be opened.",
+        "The parts and limits that it holds, or replaces, would be others than meant.",
         _JOB + 'catalogs = ["nowhere.toml"]\n',
         _JOB + "catalogs = []\n",
     ),
@@ -323,8 +323,8 @@ READING_RULES: tuple[ReadingRule, ...] = (
         "Beyond the tables of the rulebook",
         "Sizes, temperatures and ratings lie within the tables by which the rules decide.",
         "What a table does not hold it does not permit either; the check is left undone and says so.",
-        _DIRECT.format(size="24 AWG"),
-        _DIRECT.format(size="8 AWG"),
+        _DIRECT.format(size="24 AWG", length="10 m"),
+        _DIRECT.format(size="8 AWG", length="10 m"),
     ),
     _error(
         "check-failed",
@@ -333,6 +333,17 @@ READING_RULES: tuple[ReadingRule, ...] = (
         "The point that was to be checked is open, and is to be judged by hand.",
         "",
         "",
+    ),
+    ReadingRule(
+        "auto.impossible",
+        Severity.ERROR,
+        "Nothing to choose that passes every rule",
+        'For every "auto" there is a choice that passes every rule at once, warnings counted. The choices of '
+        "one job are made together: a larger wire may ask for another fuse, grounding conductor or raceway. "
+        "Where none passes, the rules in conflict are named, and the rest of the check takes what breaks least.",
+        "A compiler that chose something all the same would hand on a fault that nobody chose.",
+        _DIRECT.format(size="auto", length="300 m"),
+        _DIRECT.format(size="auto", length="2 m"),
     ),
     _error(
         "acceptance",

@@ -11,14 +11,14 @@ constraint satisfaction.)
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from specc.diagnostics import Finding, Severity, Verdict
+from specc.diagnostics import Finding, Severity
 from specc.reading.read import Description
 from specc.rules import ALL_RULES
 from specc.rules._rule import Rule
-from specc.rules.engine import check
+from specc.rules.engine import objections
 from specc.sizing.blanks import Blank, fill
 from specc.system.connect import connect
 from specc.system.system import System, solve
@@ -52,7 +52,7 @@ class Needs:
     """Which blanks an objection depends on, by number.
 
     Those in ``cures`` end it alone when larger, those in ``larger`` change it when larger, those in
-    ``any_of`` change it at all.
+    ``any_of`` change it at all. Where all were tried thoroughly, ``cures`` is not told.
     """
 
     cures: tuple[int, ...]
@@ -112,8 +112,8 @@ class Trials:
         """What one rule objects to, by subject; advice and what is accepted is no objection."""
         known = self._objections.get((rule.id, assignment))
         if known is None:
-            findings = check(self._system(assignment), (rule,), strict=self.strict).findings
-            known = self._objections[rule.id, assignment] = _by_subject(rule, findings)
+            found = objections(self._system(assignment), rule, strict=self.strict)
+            known = self._objections[rule.id, assignment] = _by_subject(rule, found)
         return known
 
     def objections(self, assignment: Assignment, *, known: bool = False) -> tuple[Objection, ...]:
@@ -183,8 +183,8 @@ class Trials:
             for other in self._moved(assignment, blank, range(assignment[blank] + 1, self._count(blank))):
                 now = self._again(objection, other)
                 cured = now is None
-                changed = changed or cured or now != objection.said
-                if cured:
+                changed = changed or now != objection.said
+                if cured or (thorough and changed):
                     break
             larger += [blank] if changed else []
             cures += [blank] if cured else []
@@ -270,11 +270,8 @@ class Trials:
 
     def _failed(self, ends: Mapping[Objection, Assignment], *, proved: bool) -> Found:
         hopeless = tuple(o for o, assignment in ends.items() if self._hopeless(o, assignment))
-        stuck = {
-            blank
-            for o, assignment in ends.items()
-            for blank in self.needs(o, assignment, thorough=True).any_of
-        }
+        needed = (self.needs(o, assignment, thorough=True) for o, assignment in ends.items())
+        stuck = {blank for needs in needed for blank in needs.any_of}
         return Found(None, proved, hopeless, frozenset(stuck or range(len(self.blanks))))
 
     def _lowered(self, assignment: Assignment, heed: Heed) -> Assignment:
@@ -291,11 +288,10 @@ def moved(assignment: Assignment, blank: int, place: int) -> Assignment:
     return (*assignment[:blank], place, *assignment[blank + 1 :])
 
 
-def _by_subject(rule: Rule, findings: tuple[Finding, ...]) -> Mapping[str, Objection]:
+def _by_subject(rule: Rule, findings: Iterable[Finding]) -> Mapping[str, Objection]:
     grouped: dict[str, list[Finding]] = {}
     for finding in findings:
-        own = finding.rule == rule.id and not finding.accepted
-        if own and finding.verdict is not Verdict.SATISFIED and finding.severity is not Severity.ADVICE:
+        if finding.severity is not Severity.ADVICE:
             grouped.setdefault(finding.subject, []).append(finding)
     return {
         subject: Objection(

@@ -10,18 +10,17 @@ Source of the method: nodal analysis, any text on circuit theory.
 
 from __future__ import annotations
 
-import heapq
-import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
+
+import numpy as np
 
 from specc.system.electrical import Electrical
 from specc.system.missing import MissingDatum
 from specc.system.walk import rated_voltage
 
 _SMALL_OHM = 1e-6  # a conductor of no length
-_SINGULAR = 1e-12  # share of a pivot that rounding alone can leave over
 
 Rows = list[dict[int, float]]
 
@@ -125,40 +124,21 @@ def design_point(electrical: Electrical) -> DesignPoint:
 
 
 def _solve(conductance: Rows, injected: list[float], group: list[int]) -> dict[int, float]:
-    """Volts of the nodes of an island against its first; empty where they are not determined.
-
-    Gaussian elimination, the node with the fewest neighbours first: wiring is nearly a tree, so hardly
-    anything fills up, and no library has to be loaded. A conductance matrix with one node held is
-    symmetric and diagonally dominant, so the pivots need no search.
-    """
-    held = set(group[1:])
-    rows = {n: {m: s for m, s in conductance[n].items() if m in held} for n in held}
-    right = {n: injected[n] for n in held}
-    whole = {n: rows[n].get(n, 0.0) for n in held}
-    queue = [(len(rows[n]), n) for n in held]
-    heapq.heapify(queue)
-    done: list[tuple[int, dict[int, float], float]] = []
-    while queue:
-        degree, node = heapq.heappop(queue)
-        if node not in rows or degree != len(rows[node]):
-            continue  # out of date: it stands in the queue again
-        row = rows.pop(node)
-        pivot = row.pop(node, 0.0)
-        if not pivot > _SINGULAR * whole[node]:
-            return {}
-        done.append((node, row, pivot))
-        for other, siemens in row.items():
-            share = siemens / pivot
-            target = rows[other]
-            del target[node]
-            right[other] -= share * right[node]
-            for column, value in row.items():
-                target[column] = target.get(column, 0.0) - share * value
-            heapq.heappush(queue, (len(target), other))
-    volts = {group[0]: 0.0}
-    for node, row, pivot in reversed(done):
-        volts[node] = (right[node] - sum(siemens * volts[other] for other, siemens in row.items())) / pivot
-    return volts if all(map(math.isfinite, volts.values())) else {}
+    """Volts of the nodes of an island against its first; empty where they are not determined."""
+    first, held = group[0], group[1:]
+    number = {node: n for n, node in enumerate(held)}
+    matrix = np.zeros((len(held), len(held)))
+    for node, n in number.items():
+        for other, siemens in conductance[node].items():
+            if other in number:
+                matrix[n, number[other]] = siemens
+    try:
+        solved = np.linalg.solve(matrix, np.array([injected[node] for node in held]))
+    except np.linalg.LinAlgError:
+        return {}
+    if not np.isfinite(solved).all():
+        return {}
+    return {first: 0.0} | dict(zip(held, map(float, solved), strict=True))
 
 
 def _nodes(electrical: Electrical) -> dict[str, str]:

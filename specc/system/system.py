@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from specc import units
+from specc.amendments import Amendment
 from specc.calculation import Calculation
 from specc.diagnostics import Span
 from specc.reading.read import Description
@@ -109,6 +110,19 @@ class System:
         """Which pumps run in which situation of the switches."""
         return Situations(self.connected)
 
+    def afresh(self) -> System:
+        """The system with nothing worked out yet, where something is amended; else itself.
+
+        What is asked of the tables from then on is known to be asked anew (``amendments_used``).
+        """
+        amended = self.book.amendments or self.handbook.amendments
+        return solve(self.connected, self.book.id) if amended else self
+
+    def amendments_used(self) -> tuple[Amendment, ...]:
+        """Amendments that a figure or limit asked for so far rests on."""
+        used = self.book.used | self.handbook.used
+        return tuple(a for a in (*self.book.amendments, *self.handbook.amendments) if a in used)
+
     def in_state(self, closed: State) -> Walk:
         """The electrical side walked in another state of its poles; once for each state."""
         return self._in_state(tuple(closed(pole) for pole in self.connected.poles))
@@ -123,10 +137,14 @@ class System:
         return tuple(dict.fromkeys((*self.electrical.all_calculations(), *self.water.all_calculations())))
 
 
-def solve(connected: Connected) -> System:
-    """The system with its figures ready to be asked for."""
-    book = load_rulebook(connected.description.job.rulebook)
-    handbook = load_handbook()
+def solve(connected: Connected, rulebook: str | None = None) -> System:
+    """The system with its figures ready to be asked for, by its own rulebook or by another one.
+
+    What an authority amends is laid over rulebook and handbook.
+    """
+    amendments = connected.description.amendments
+    book = load_rulebook(rulebook or connected.description.job.rulebook).amended(amendments)
+    handbook = load_handbook().amended(amendments)
     walked = walk(connected)
     return System(
         connected,

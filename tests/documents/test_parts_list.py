@@ -6,8 +6,10 @@ import math
 
 import pytest
 
+from specc.documents.alternatives import alternatives, would_do
 from specc.documents.parts_list import parts_list
 from specc.documents.tables import Cell
+from tests.jobs import solved
 from tests.reference import read_edited
 
 
@@ -67,6 +69,13 @@ def test_fittings_are_counted_by_name_and_size() -> None:
     assert elbows["used"] == "S1"
 
 
+def test_a_loss_without_a_part_is_not_bought() -> None:
+    fittings = ["entrance", "elbow 90", "exit"]
+    rows = _rows({"pipes.D3.fittings": fittings})
+    assert not any("entrance" in str(row["what"]) or "exit" in str(row["what"]) for row in rows)
+    assert any("elbow 90" in str(row["what"]) and "D3" in str(row["used"]) for row in rows)
+
+
 def test_every_conductor_end_gets_a_tag() -> None:
     system = read_edited({})
     row = next(r for r in parts_list(system).rows if r["part"] == "wire-marker-set")
@@ -95,3 +104,38 @@ def test_what_has_no_price_is_said() -> None:
 
     assert any("no price" in note for note in table.notes)
     assert next(r for r in table.rows if r["part"] == "pump-r")["total"] is None
+
+
+def test_every_group_has_its_subtotal_and_they_add_up_to_the_total() -> None:
+    table = parts_list(read_edited({}))
+
+    assert list(table.subtotals) == list(dict.fromkeys(row["group"] for row in table.rows))
+    assert math.fsum(float(str(sums["total"])) for sums in table.subtotals.values()) == pytest.approx(
+        table.totals["total"]
+    )
+
+
+def test_weight_is_that_of_all_pieces() -> None:
+    row = _row(_rows({"part:panel-r.weight": "8 kg"}), "panel-r")
+
+    assert row["weight"] == pytest.approx(32.0)
+    assert any(
+        "weigh 32 kg" in note for note in parts_list(read_edited({"part:panel-r.weight": "8 kg"})).notes
+    )
+
+
+def test_what_would_do_as_well_is_alike_and_rated_no_lower() -> None:
+    catalog = solved("saltbush-paddock").description.catalog
+    part = catalog.find("dc-isolator-2p-32a")
+    assert part is not None
+    found = alternatives(catalog, part)
+
+    assert found
+    for other in found:
+        assert other.dc_voltage >= part.dc_voltage  # type: ignore[attr-defined]
+        assert other.dc_current >= part.dc_current  # type: ignore[attr-defined]
+        assert [t.name for t in other.terminals] == [t.name for t in part.terminals]
+        assert not would_do(other, part) or other.dc_voltage == part.dc_voltage  # type: ignore[attr-defined]
+    weaker = part.model_copy(update={"dc_voltage": None, "id": "weaker"})
+    assert would_do(weaker, part)
+    assert not would_do(part, weaker)

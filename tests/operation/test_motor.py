@@ -90,7 +90,10 @@ def _loss(flow: Values) -> Values:
 
 @pytest.mark.parametrize(
     ("fit", "static"),
-    [(fit_pump(_displacement(), displacement=True), 20.0), (fit_pump(_centrifugal(), displacement=False), 5.0)],
+    [
+        (fit_pump(_displacement(), displacement=True), 20.0),
+        (fit_pump(_centrifugal(), displacement=False), 5.0),
+    ],
     ids=["displacement", "centrifugal"],
 )
 def test_a_curve_satisfies_the_motor_equation_at_every_node(fit: PumpFit, static: float) -> None:

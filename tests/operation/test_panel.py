@@ -41,19 +41,22 @@ def test_the_fit_gives_the_label_back(module: Module) -> None:
     volts, amperes = curve.maximum()
 
     assert curve.open_v()[0] == pytest.approx(22.0, rel=1e-6)
+    assert curve.current_a(18.0)[0] == pytest.approx(5.56, rel=1e-6)
     assert curve.current_a(0.0)[0] == pytest.approx(6.0, rel=1e-6)
-    assert (volts[0], amperes[0]) == (pytest.approx(18.0, rel=1e-4), pytest.approx(5.56, rel=1e-4))
+    assert (volts[0], amperes[0]) == (pytest.approx(18.0, rel=0.005), pytest.approx(5.56, rel=0.005))
     warm = array_curve(module, 1, 1, np.array([1000.0]), np.array([308.15]))
     assert warm.open_v()[0] / 22.0 - 1.0 == pytest.approx(-0.030, abs=0.0005)
 
 
-def test_the_fit_agrees_with_pvlib(module: Module) -> None:
-    """pvlib.ivtools.sdm.fit_desoto on the same label."""
-    found, _ = pvlib.ivtools.sdm.fit_desoto(18.0, 5.56, 22.0, 6.0, 0.0005 * 6.0, -0.003 * 22.0, 36)
+def test_the_fit_agrees_with_pvlib() -> None:
+    """pvlib.ivtools.sdm.fit_desoto, on the label of the example in its own tests."""
+    label = Label(38.3, 9.43, 31.0, 8.71, -0.13788 / 38.3, 0.005658 / 9.43, 318.15)
+    found, _ = pvlib.ivtools.sdm.fit_desoto(31.0, 8.71, 38.3, 9.43, 0.005658, -0.13788, 60)
+    made = fit_module(label)
 
-    assert module.series_ohm == pytest.approx(found["R_s"], rel=0.02)
-    assert module.slope_v == pytest.approx(found["a_ref"], rel=0.01)
-    assert 1.0 / module.shunt_s == pytest.approx(found["R_sh_ref"], rel=0.05)
+    assert made.series_ohm == pytest.approx(found["R_s"], rel=0.02)
+    assert made.slope_v == pytest.approx(found["a_ref"], rel=0.01)
+    assert 1.0 / made.shunt_s == pytest.approx(found["R_sh_ref"], rel=0.05)
 
 
 @pytest.mark.parametrize(("series", "parallel"), [(1, 1), (3, 2)])
@@ -63,7 +66,7 @@ def test_curves_in_any_light_are_those_of_pvlib(module: Module, series: int, par
     curve = array_curve(module, series, parallel, light, cells)
     parameters = pvlib.pvsystem.calcparams_desoto(
         light, cells - 273.15, LABEL.isc_a * LABEL.isc_per_k, module.slope_v,
-        module.light_a, module.diode_a, 1.0 / module.shunt_s, module.series_ohm,
+        module.light_a, module.diode_a, 1.0 / max(module.shunt_s, 1e-12), module.series_ohm,
     )  # fmt: skip
     theirs = pvlib.pvsystem.singlediode(*parameters)
     volts, amperes = curve.maximum()
@@ -77,32 +80,38 @@ def test_curves_in_any_light_are_those_of_pvlib(module: Module, series: int, par
 
 
 def test_hundreds_of_published_modules_are_met() -> None:
-    """The table's own parameters are the reference; the spread is summarised and bound.
-
-    The reference fits are not exact either, so the bounds are of the worst in a hundred.
+    """The table's fits are the reference. They also follow the measured coefficient of power, which
+    a label seldom gives: so the miss in warm light is larger, and summarised with its spread.
     """
     rows = _rows()
     assert len(rows) > 200
-    power_miss, dim_miss, unmet = [], [], 0
+    labelled, dim, warm, unmet = [], [], [], 0
     for _, row in rows.iterrows():
         try:
             made = fit_module(_label(row))
         except ValueError:
             unmet += 1
             continue
-        light, cell = np.array([1000.0, 400.0]), np.array([298.15, 318.15])
+        light, cell = np.array([1000.0, 400.0, 1000.0]), np.array([298.15, 298.15, 318.15])
         volts, amperes = array_curve(made, 1, 1, light, cell).maximum()
         theirs = pvlib.pvsystem.singlediode(
-            *pvlib.pvsystem.calcparams_desoto(
-                light, cell - 273.15, row.alpha_sc, row.a_ref, row.I_L_ref, row.I_o_ref, row.R_sh_ref, row.R_s
+            *pvlib.pvsystem.calcparams_cec(
+                light, cell - 273.15, row.alpha_sc, row.a_ref, row.I_L_ref, row.I_o_ref, row.R_sh_ref,
+                row.R_s, row.Adjust,
             )
-        )["p_mp"]
-        power_miss.append(abs(volts[0] * amperes[0] / (row.V_mp_ref * row.I_mp_ref) - 1.0))
-        dim_miss.append(abs(volts[1] * amperes[1] / theirs[1] - 1.0))
-    assert unmet <= 0.03 * len(rows)
-    assert max(power_miss) < 0.002
-    assert np.median(dim_miss) < 0.01
-    assert np.percentile(dim_miss, 99) < 0.05
+        )["p_mp"]  # fmt: skip
+        watts = volts * amperes
+        labelled.append(abs(watts[0] / (row.V_mp_ref * row.I_mp_ref) - 1.0))
+        dim.append(abs(watts[1] / theirs[1] - 1.0))
+        warm.append(abs(watts[2] / theirs[2] - 1.0))
+        assert abs(made.coefficient_error_per_k) < 2e-5
+    assert unmet == 0
+    assert max(labelled) < 0.03
+    assert np.percentile(labelled, 95) < 0.005
+    assert (np.median(dim), np.percentile(dim, 99)) < (0.01, 0.03)
+    assert max(dim) < 0.05
+    assert np.median(warm) < 0.015
+    assert np.percentile(warm, 99) < 0.035
 
 
 def test_cells_warm_as_their_noct_says() -> None:
@@ -110,9 +119,9 @@ def test_cells_warm_as_their_noct_says() -> None:
     at_noct = cell_k(np.array([293.15]), np.array([800.0]), np.array([1.0]), 318.15)
     assert at_noct[0] == pytest.approx(318.15)
     ross = pvlib.temperature.ross(950.0, 30.0, noct=45.0)
-    assert cell_k(np.array([303.15]), np.array([950.0]), np.array([1.0]), 318.15)[0] - 273.15 == pytest.approx(
-        ross
-    )
+    assert cell_k(np.array([303.15]), np.array([950.0]), np.array([1.0]), 318.15)[
+        0
+    ] - 273.15 == pytest.approx(ross)
     assert cell_k(np.array([303.15]), np.array([950.0]), np.array([6.0]), 318.15)[0] - 273.15 < ross
 
 
@@ -120,9 +129,7 @@ def test_cells_warm_as_their_noct_says() -> None:
     fill=st.floats(0.70, 0.80), match=st.floats(0.91, 0.95), beta=st.floats(-0.0036, -0.0028),
     isc=st.floats(1.0, 12.0), voc=st.floats(18.0, 50.0),
 )  # fmt: skip
-def test_a_fitted_label_is_always_met(
-    fill: float, match: float, beta: float, isc: float, voc: float
-) -> None:
+def test_a_fitted_label_is_always_met(fill: float, match: float, beta: float, isc: float, voc: float) -> None:
     imp = match * isc
     label = Label(voc, isc, fill * voc * isc / imp, imp, beta, 0.0005, 318.15)
     try:
@@ -132,7 +139,7 @@ def test_a_fitted_label_is_always_met(
     curve = array_curve(made, 1, 1, np.array([1000.0]), np.array([298.15]))
     volts, amperes = curve.maximum()
 
-    assert volts[0] * amperes[0] == pytest.approx(label.vmp_v * imp, rel=1e-3)
+    assert volts[0] * amperes[0] == pytest.approx(label.vmp_v * imp, rel=0.03)
     assert curve.current_a(0.0)[0] == pytest.approx(isc, rel=1e-5)
 
 

@@ -32,6 +32,7 @@ UNITS = (
     ("_pa", "Pa"),
     ("_m3", "m³"),
     ("_m2", "m²"),
+    ("_kg", "kg"),
     ("_a", "A"),
     ("_k", "K"),
     ("_m", "m"),
@@ -96,7 +97,16 @@ def spoilt(value: Any, bad: float) -> Iterator[Any]:
 def test_the_physics_has_functions_in_every_module() -> None:
     modules = {name.split(".")[0] for name in FUNCTIONS}
 
-    assert modules == {"conductors", "enclosures", "hydraulics", "panels", "protection", "pumps", "water"}
+    assert modules == {
+        "conductors",
+        "disinfection",
+        "enclosures",
+        "hydraulics",
+        "panels",
+        "protection",
+        "pumps",
+        "water",
+    }
 
 
 @every_function

@@ -8,6 +8,7 @@ from typing import Any
 
 from specc.calculation import Calculation, Input
 from specc.diagnostics import Finding, Severity, Span, Verdict
+from specc.documents.commissioning.model import Commissioning, Dependence, Reading, Step
 from specc.documents.packet import (
     CautionTexts,
     DrawingSheet,
@@ -15,6 +16,7 @@ from specc.documents.packet import (
     Packet,
     read_caution_texts,
 )
+from specc.documents.placards import Placard
 from specc.documents.tables import Column, Table
 from specc.resources import templates_dir
 
@@ -265,6 +267,44 @@ def caution_texts() -> CautionTexts:
     return read_caution_texts(path.read_text(encoding="utf-8"))
 
 
+def commissioning_sheet(words: str = "PV1 string 1, + to -") -> Commissioning:
+    """Two stages: a reading that follows the cell temperature, one that lacks a datum; ``words`` in both."""
+    volts = Reading(
+        "array",
+        words,
+        "41.36 V at Tc 45 °C",
+        "39.29 V to 43.43 V",
+        41.36,
+        39.292,
+        43.428,
+        "voltage",
+        ("PV1",),
+        44.0,
+        -0.003,
+    )
+    table = Dependence(words, ("Tc", "25 °C"), ((words, "44.00"),), "Voc = Ns · Voc,label")
+    lacking = Reading(
+        words, "P1", "not worked out; missing: P1: armature resistance", missing="P1: armature resistance"
+    )
+    return Commissioning(
+        (
+            Step(1, "no short", "Cold", "No short", words, "Find it.", (lacking,)),
+            Step(2, "open circuit", "Live", "Open-circuit voltage", "In light.", words, (volts,), (table,)),
+        ),
+        ("Do the tests in this order.",),
+        "Next check: after one month.",
+        ("Battery voltage",),
+    )
+
+
+def placards(words: str = "PV DISCONNECT DS1") -> tuple[Placard, ...]:
+    """A label, and one that lacks a value."""
+    return (
+        Placard("DS1", "array disconnect", words, (f"{words}.", "Highest voltage 49.3 V DC.")),
+        Placard("F1", "fuse replacement", "F1", ("Class not known.",), 1, 2),
+    )
+
+
 def sample_packet(**changes: Any) -> Packet:
     """The packet of the sample job; keyword arguments replace fields."""
     fields: dict[str, Any] = {
@@ -275,6 +315,8 @@ def sample_packet(**changes: Any) -> Packet:
         "findings": findings(),
         "calculations": calculations(),
         "cautions": caution_texts().without({"battery", "building array", "potable"}),
+        "commissioning": commissioning_sheet(),
+        "placards": placards(),
         "accepted_by": {("drop.power-run", "R4"): "J. Installer"},
     }
     return Packet(**(fields | changes))

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 import re
 from html.parser import HTMLParser
 
@@ -13,10 +14,12 @@ from specc.resources import templates_dir
 from tests.rendering.sample_packet import (
     HOSTILE,
     calculations,
+    commissioning_sheet,
     drawing,
     finding,
     header,
     parts_list,
+    placards,
     sample_packet,
     svg,
 )
@@ -94,6 +97,51 @@ def test_hostile_names_make_no_elements_and_no_handlers(hostile_page: Page) -> N
 def test_hostile_names_are_printed_as_they_are(hostile_page: Page, name: str) -> None:
     assert hostile_page.text.count(name) >= 10
     assert "49" not in hostile_page.text.split("{{7*7}}")[0][-20:]
+
+
+def test_hostile_readings_and_labels_change_nothing_on_a_screen() -> None:
+    evil = " ".join(HOSTILE)
+    packet = sample_packet(
+        commissioning=commissioning_sheet(evil),
+        placards=placards(evil),
+        header=header(number=evil, title=evil),
+    )
+    bad = Page(packet_html(packet, font_url=address, on_screen=True))
+    plain = Page(packet_html(sample_packet(), font_url=address, on_screen=True))
+    assert bad.names == plain.names
+    assert bad.names.count("script") == 1
+    assert bad.text.count(evil) >= 8
+    assert [n for _, attributes in bad.elements for n in attributes if n.startswith("on")] == []
+
+
+def test_only_the_page_for_a_screen_has_controls_and_it_forbids_the_network() -> None:
+    paper = packet_html(sample_packet(), font_url=address)
+    screen = packet_html(sample_packet(), font_url=address, on_screen=True)
+    for control in ("<input", "<button", "<script", "<nav", "Content-Security-Policy", "data-keep"):
+        assert control not in paper
+        assert control in screen
+    script = screen.split("<script>")[1].split("</script>")[0]
+    # Content Security Policy Level 3, 2.3.1: sha256 of the element's text, in base 64.
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    assert f"default-src 'none'; script-src &#39;sha256-{digest}&#39;" in screen.replace(
+        "default-src &#39;none&#39;", "default-src 'none'"
+    )
+    assert "http:" not in script.replace("http://www.w3.org/2000/svg", "")
+
+
+def test_a_tag_that_leads_its_message_is_not_said_twice() -> None:
+    told = finding(Verdict.VIOLATED, Severity.ADVICE, "R1 lies in the sun.", subject="R1")
+    html = packet_html(sample_packet(findings=(told,)), font_url=address)
+    assert "R1 lies in the sun." in html
+    assert '<b class="tag">R1</b> R1 lies' not in html
+    other = finding(Verdict.VIOLATED, Severity.ADVICE, "Run R1 lies in the sun.", subject="R1")
+    assert '<b class="tag">R1</b> Run R1' in packet_html(sample_packet(findings=(other,)), font_url=address)
+
+
+def test_the_footer_takes_the_short_title_of_the_rulebook() -> None:
+    html = packet_html(sample_packet(header=header(rulebook_short="NEC 2023")), font_url=address)
+    assert "@bottom-left { content: " + css_string("NEC 2023") in html
+    assert "US rulebook, 2023 edition" in html  # the cover says it in full
 
 
 def test_the_stylesheet_cannot_be_left_by_a_title() -> None:

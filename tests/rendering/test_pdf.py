@@ -75,7 +75,8 @@ def test_every_sheet_has_a_bookmark_in_order(packet: PdfReader) -> None:
 
 
 def test_the_calculation_sheet_has_a_bookmark_for_each_subject(packet: PdfReader) -> None:
-    (subjects,) = (entry for entry in packet.outline if isinstance(entry, list))
+    stages, subjects = (entry for entry in packet.outline if isinstance(entry, list))
+    assert [entry.title for entry in stages] == ["Cold", "Live"]
     assert [entry.title for entry in subjects] == ["R1", "S1", "F1", "S2", "S3", "S4", "S5"]
 
 
@@ -102,6 +103,24 @@ def test_paper_is_letter_with_the_drawing_and_wide_schedules_landscape(packet: P
     assert size(packet.pages[1]) == LETTER_POINTS[::-1]
     assert size(packet.pages[2]) == LETTER_POINTS[::-1]
     assert size(packet.pages[-1]) == LETTER_POINTS
+
+
+def test_the_commissioning_sheet_is_landscape_and_holds_no_controls(packet: PdfReader) -> None:
+    pages = [p for p in packet.pages if "If not" in p.extract_text()]
+    assert [size(page) for page in pages] == [LETTER_POINTS[::-1]]
+    text = " ".join(pages[0].extract_text().split())
+    assert "41.36 V at Tc 45 °C" in text
+    assert "not worked out; missing: P1: armature resistance" in text
+    assert "Tested by" in text
+    assert "Save JSON" not in " ".join(page.extract_text() for page in packet.pages)
+    assert "/AcroForm" not in packet.trailer["/Root"]
+
+
+def test_labels_to_cut_out_follow_the_cautions(packet: PdfReader) -> None:
+    text = packet.pages[-1].extract_text()
+    assert "Labels to cut out" in text
+    assert "PV DISCONNECT DS1" in text
+    assert "do not hang it" in text
 
 
 def test_the_drawing_keeps_its_text_and_one_page(packet: PdfReader) -> None:

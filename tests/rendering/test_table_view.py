@@ -57,3 +57,32 @@ def test_an_empty_schedule_is_still_a_schedule() -> None:
     seen = view(dataclasses.replace(conductor_schedule(), rows=()), STYLE)
     assert seen.groups == ()
     assert len(seen.columns) == 12
+
+
+def test_columns_for_files_only_are_left_off_the_paper() -> None:
+    table = Table(
+        "t", "T", (Column("a", "A"), Column("b", "B", on_paper=False)), ({"a": "shown", "b": "hidden"},)
+    )
+
+    assert [column.title for column in view(table, STYLE).columns] == ["A"]
+    assert view(table, STYLE).groups[0].rows == (("shown",),)
+
+
+def test_every_group_ends_with_its_subtotal() -> None:
+    table = Table(
+        "t",
+        "T",
+        (Column("g", "Group"), Column("a", "A"), Column("sum", "Sum", "money", "right")),
+        ({"g": "1", "a": "x", "sum": 2.0}, {"g": "2", "a": "y", "sum": 3.5}),
+        group_by="g",
+        subtotals={"1": {"a": "Subtotal", "sum": 2.0}},
+    )
+
+    assert [group.subtotals for group in view(table, STYLE).groups] == [("Subtotal", "2.00"), ()]
+
+
+def test_a_short_schedule_may_share_a_page_and_a_long_one_not() -> None:
+    rows = tuple({"a": str(number)} for number in range(40))
+
+    assert view(Table("t", "T", (Column("a", "A"),), rows[:5]), STYLE).short
+    assert not view(Table("t", "T", (Column("a", "A"),), rows), STYLE).short

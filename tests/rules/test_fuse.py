@@ -226,3 +226,12 @@ def test_an_unknown_starting_current_is_not_taken_for_carried() -> None:
     findings = of_rule(fuse.MOTOR_BRANCH, {"part:pump-r.start_current": None})
 
     assert {f.verdict for f in findings} == {Verdict.SATISFIED, Verdict.NOT_CHECKED}
+
+
+def test_the_tail_of_one_string_carries_its_own_current_alone() -> None:
+    # Two strings drive 15 A into a fault, one 7.5 A (1.25 Isc, NFPA 70 690.8(A)); 16 AWG carries 10 A.
+    own = {**strings(2), "runs.R1.conductors[2].size": "16 AWG"}
+    both = {**strings(2), "runs.R1.conductors[0].size": "16 AWG"}
+
+    assert [f.severity for f in violated(fuse.CANNOT_CLEAR, own) if f.subject == "Q1"] == [Severity.ADVICE]
+    assert [f.severity for f in violated(fuse.CANNOT_CLEAR, both) if f.subject == "Q1"] == [Severity.DANGER]

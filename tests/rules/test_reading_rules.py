@@ -12,6 +12,7 @@ from specc.reading.read import read_spec
 from specc.rules import ampacity, storage
 from specc.rules.engine import check
 from specc.rules.reading import READING_RULES, ReadingRule
+from specc.sizing.size import size
 from specc.system.connect import connect
 from specc.system.system import solve
 
@@ -44,8 +45,13 @@ def _findings(text: str) -> tuple[Finding, ...]:
     reading = read_spec(text.encode(), "job.toml", _no_file)
     if reading.description is None:
         return reading.findings
-    connected, wrong = connect(reading.description)
-    return wrong if connected is None else check(solve(connected), RULES, strict=True).findings
+    sized = size(reading.description, strict=True)
+    if sized.description is None:
+        return sized.findings
+    connected, wrong = connect(sized.description)
+    if connected is None:
+        return wrong
+    return (*sized.findings, *check(solve(connected), RULES, strict=True).findings)
 
 
 def _ids(rule: ReadingRule, text: str) -> set[str]:

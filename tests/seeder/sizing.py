@@ -117,7 +117,7 @@ def size_for(
     alone: bool = False,
     drop_a: float = 0.0,
     volts: float = 1.0,
-    share: float = 0.015,
+    share: float = 0.013,
     length_m: float = 0.0,
 ) -> tuple[Size, float]:
     """The smallest size that carries the amperes, fits the parts and keeps the drop; and its length [m].
@@ -153,8 +153,8 @@ def hot_volts(panel: str, series: int, hottest_c: float) -> float:
 
 
 def array_circuit_a(book: str, isc_a: float) -> float:
-    """What an array circuit is sized for: 1.5625 times Isc (NFPA 70 690.8), by IEC 1.25, here 1.4 [A]."""
-    return (1.5625 if book == "us-2023" else 1.4) * isc_a
+    """What an array circuit is sized for: 1.5625 times Isc (NFPA 70 690.8), by IEC 1.25, here 1.3 [A]."""
+    return (1.5625 if book == "us-2023" else 1.3) * isc_a
 
 
 def needs_string_fuses(panel: str, strings: int, book: str) -> bool:

@@ -49,16 +49,16 @@ US = Kit(
     "use2-rhw2-cu",
     "bare-cu",
     "6 AWG",
-    "float-cable-cu",
-    "18 AWG",
-    ("blue", "black", "brown", "blue", "black", "brown"),
+    "pump-cable-cu",
+    "14 AWG",
+    ("yellow", "black", "yellow", "black", "yellow", "black"),
     "green",
     "pvc-sch40-1",
     "pvc-sch40-1.5",
-    "pe-sidr-1",
-    "filter-inline-10in-1",
-    "priming-tee-1",
-    "check-valve-1",
+    "pe-sidr-1.25",
+    "filter-screen-1.5",
+    "priming-tee-1.25",
+    "check-valve-1.25",
     "relief-valve-0.75-50-150psi",
 )
 IEC = Kit(
@@ -219,7 +219,7 @@ def _array(
     rng, book = draft.rng, draft.kit.book
     most_a = sizing.figure(device, "max_input_current")
     most_v = 0.98 * sizing.figure(device, "max_input_voltage")
-    wide = max(s.carries_a for s in draft.kit.sizes if s.area_mm2 <= sizing.largest_mm2(device))
+    wide = min(31.0, max(s.carries_a for s in draft.kit.sizes if s.area_mm2 <= sizing.largest_mm2(device)))
     watts = sum(_watts(pump) for pump in pumps)
     fit = []
     for panel, series in choices:
@@ -271,7 +271,7 @@ def _combiner(draft: Draft, panel: str, strings: int, fuse_a: int | None) -> Non
     spare = [str(n) for n in range(strings + 2, 7)]
     for bar in ("TBP", "TBN"):
         draft.add("terminal_blocks", bar, "bus-bar-6-100a", spare=spare)
-    draft.run("R0", size.name, 3.0, outside, wire=draft.kit.lead, laid="out of reach")
+    draft.run("R0", size.name, 1.2, outside, wire=draft.kit.lead, laid="out of reach")
     if inside:
         draft.run("R0B", size.name, 0.4, inside, laid="in enclosure")
     draft.add("enclosures", "BOX2", "enclosure-nema4x-12x10", location="array", holds=held)
@@ -297,7 +297,7 @@ def _array_run(draft: Draft, array: Array, device: str, plus: str, minus: str) -
     source = "bus-bar-6-100a" if array.plus.startswith("TB") else array.panel
     length = float(rng.randint(6, 40))
     size, length = sizing.size_for(
-        kit.sizes,
+        tuple(s for s in kit.sizes if s.area_mm2 <= 13.3),  # its grounding conductor must fit BOX2
         needed,
         parts=(source, part, device),
         drop_a=array.imp_a,
@@ -472,7 +472,7 @@ def _motor_run(
         parts=(part, pump, device),
         drop_a=amperes,
         volts=sizing.figure(pump, "nominal_voltage"),
-        share=0.02,
+        share=0.02 if sizing.figure(pump, "nominal_voltage") > 12.0 else 0.009,
         length_m=float(rng.randint(4, 18)),
     )
     raceway = f"C{10 + number}"
@@ -538,15 +538,13 @@ def _booster(draft: Draft) -> None:
     fuse = draft.in_box("fuses", "F1", f"fuse-10x38-dc-{rating}a")
     size, _ = sizing.size_for(kit.sizes, 1.25 * _limit_a(booster), parts=(booster, f"fuse-10x38-dc-{rating}a"))
     draft.run("R4", size.name, 0.8, [draft.plus("CB1.motor+", "F1.1")], laid="in enclosure")
-    inside = []
-    if not draft.floating:
-        inside.append(draft.minus("NB.2", "CB1.pv-"))
+    _motor_run(draft, 1, f"{fuse}.2", "", "CB1.motor-", [] if remote else tags, volts * 1.2, booster)
+    inside = [] if draft.floating else [draft.minus("NB.2", "CB1.pv-")]
+    on_it = {r["tag"]: r["size"] for r in draft.job["runs"] if r["tag"] in ("R2", "R4", "R11B")}
     if "case" in {t["name"] for t in part["terminals"]}:
-        inside.append(draft.ground("CB1.case"))
+        inside.append(draft.ground("CB1.case", max(on_it.values(), key=sizing.area_mm2)))
     if inside:
-        array_size = next(r["size"] for r in draft.job["runs"] if r["tag"] == "R2")
-        draft.run("R3", draft.larger(size, array_size), 0.8, inside, laid="in enclosure")
-    _motor_run(draft, 1, f"{fuse}.2", "", "CB1.motor-", [] if remote else tags, volts * 1.25, booster)
+        draft.run("R3", on_it["R2"], 0.8, inside, laid="in enclosure")
     if remote:
         ends = ["CB1.remote1", *(e for t in tags for e in (f"{t}.1", f"{t}.2")), "CB1.remote2"]
         colours = kit.control_colours
@@ -584,7 +582,7 @@ def _direct(draft: Draft) -> None:
     isolator = draft.isolator("DS1", volts)
     second = draft.isolator("DM1", volts)
     disconnect = draft.job["disconnects"][-1]["part"]
-    needed = 1.5625 * array.isc_a
+    needed = sizing.array_circuit_a(kit.book, array.isc_a)
     parts = (panel, disconnect, "centrifugal-pump-24v-15gpm")
     size, length = sizing.size_for(
         kit.sizes, needed, parts=parts, drop_a=array.imp_a, volts=19.0, length_m=float(rng.randint(3, 14))
@@ -603,7 +601,7 @@ def _direct(draft: Draft) -> None:
         back = "NB.2"
     draft.run("R1", size.name, length, [*line, frame], raceway="C1")
     draft.run("R2", size.name, 0.6, inside, laid="in enclosure")
-    thin, _ = sizing.size_for(kit.sizes, needed, parts=("float-switch-dc-16a",)) if kit is US else (size, 0.0)
+    thin, _ = sizing.size_for(kit.sizes, needed, parts=("float-switch-dc-16a",))
     chain = [f"{second}.2", *(e for t in tags for e in (f"{t}.1", f"{t}.2")), "P1.+"]
     floats = [draft.plus(a, b) for a, b in zip(chain[::2], chain[1::2], strict=True)]
     draft.run("R11F", thin.name, 2.0, floats, raceway="C11")
@@ -723,13 +721,13 @@ def _battery(draft: Draft) -> None:
         for number in range(1, pumps + 1):
             tag = draft.add("controllers", f"LV{number}", LOW_VOLTAGE[volts], location="shed")
             outlets.append((tag, LOW_VOLTAGE[volts]))
-    _bank_side(draft, charger, outlets if not own_load else [], volts)
     _array_run(draft, array, charger, "CC1.pv+", "CC1.pv-")
+    _bank_side(draft, charger, outlets if not own_load else [])
     for number, (tag, device) in enumerate(outlets, 1):
         _outlet(draft, number, tag, device, named[number - 1], only=pumps == 1)
 
 
-def _bank_side(draft: Draft, charger: str, outlets: list[tuple[str, str]], volts: int) -> None:
+def _bank_side(draft: Draft, charger: str, outlets: list[tuple[str, str]]) -> None:
     """Battery, its fuses at the posts, its isolator, and the two bars that everything hangs on."""
     kit, floating = draft.kit, draft.floating
     charging = sizing.figure(charger, "output_current")
@@ -765,18 +763,19 @@ def _bank_side(draft: Draft, charger: str, outlets: list[tuple[str, str]], volts
     else:
         tails.append(draft.minus("BAT1.-", "NB.1"))
     draft.run("R5", tail.name, 0.25, tails[:1] if not floating else tails, laid="out of reach")
-    draft.run("R6", feed.name, 1.5, cables, laid="out of reach")
+    draft.run("R6", feed.name, 1.0, cables, laid="out of reach")
     if not floating:
-        draft.run("R6N", tail.name, 1.5, tails[1:], laid="out of reach")
-    draft.run("R7", feed.name, 0.5, inside, laid="in enclosure")
+        draft.run("R6N", tail.name, 1.0, tails[1:], laid="out of reach")
+    draft.run("R7", feed.name, 0.3, inside, laid="in enclosure")
     for place, (tag, device) in enumerate((("CC1", charger), *outlets), 2):
         wires = [
             draft.plus(f"PB.{place}", f"{tag}.battery+"),
             draft.minus(f"NB.{place}", f"{tag}.battery-"),
         ]
         if place == 2 and "case" in {t["name"] for t in sizing.catalogue()[charger]["terminals"]}:
-            wires.append(draft.ground("CC1.case"))
-        draft.run(f"R7{tag}", bar[device].name, 0.6, wires, laid="in enclosure")
+            array_size = next(r["size"] for r in draft.job["runs"] if r["tag"] == "R2")
+            wires.append(draft.ground("CC1.case", draft.larger(bar[device], array_size)))
+        draft.run(f"R7{tag}", bar[device].name, 0.4, wires, laid="in enclosure")
     draft.bond = f"NB.{used}"
 
 
@@ -793,7 +792,7 @@ def _outlet(draft: Draft, number: int, tag: str, device: str, pump: str, *, only
     ahead = next(sizing.figure(f["part"], "rating") for f in draft.job["fuses"] if f["tag"] == "BF1")
     size, _ = sizing.size_for(kit.sizes, ahead, parts=(device, part), alone=True)
     draft.run(f"R8{number}", size.name, 0.5, [draft.plus(f"{tag}.load+", f"{fuse}.1")], laid="in enclosure")
-    _motor_run(draft, number, f"{fuse}.2", "", f"{tag}.load-", tags, volts * 1.25, device)
+    _motor_run(draft, number, f"{fuse}.2", "", f"{tag}.load-", tags, volts * 1.2, device)
 
 
 # -- boxes and earth -----------------------------------------------------------------------------------

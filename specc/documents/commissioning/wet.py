@@ -71,14 +71,13 @@ def _vacuum(bench: Bench, place: str, _tag: str, pump: Device) -> Iterator[Readi
         # The pump is flooded: the gauge shows a pressure.
         yield bench.reading(place, at, -clean, "pressure", tags=tags, after=" of pressure, no vacuum")
         return
-    yield bench.reading(place, at, clean, "vacuum", tags=tags, after=", filter clean")
+    yield bench.reading(place, f"{at}, filter clean", clean, "vacuum", tags=tags)
     filters = [d.tag for d in water.suction(pump).devices if d.kind == "filter"]
     if filters:
         dirty = water.vacuum(pump, True).value
-        words = f"clean or change {', '.join(filters)} at this reading"
-        yield bench.reading(
-            place, at, dirty, "vacuum", tags=(*tags, *filters), lowest=None, highest=dirty, after=f": {words}"
-        )
+        at = f"{at}, {', '.join(filters)} to be cleaned or changed"
+        tags = (*tags, *filters)
+        yield bench.reading(place, at, dirty, "vacuum", tags=tags, lowest=None, highest=dirty)
 
 
 def pressure(bench: Bench) -> Iterator[Reading]:
@@ -113,7 +112,7 @@ def _bucket(bench: Bench, _place: str, _tag: str, pump: Device) -> Reading:
         seconds,
         low,
         high,
-        "time",
+        "duration",
         (pump.tag, tank.tag),
     )
 

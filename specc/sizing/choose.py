@@ -1,0 +1,150 @@
+"""Makes the choices, says why each is what it is, and names the rules in conflict where none can be made."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from itertools import groupby
+
+from specc.choices import Choice
+from specc.diagnostics import Finding, Severity, reading_error
+from specc.reading.read import Description
+from specc.sizing.blanks import Blank, blanks
+from specc.sizing.search import MILDEST, MOST_TRIES, Assignment, Objection, Trials, moved
+
+IMPOSSIBLE = "auto.impossible"
+_MOST_RULES = 3  # named in one sentence
+_MOST_GROUPS = 4  # of candidates that are told apart, those that break the fewest rules
+# What a choice still keeps to where nothing passes every rule, by the rank of what is heeded.
+_KEPT = {
+    MILDEST: "that breaks nothing else",
+    Severity.ERROR.rank: "that breaks none of the level of an error",
+    Severity.DANGER.rank: "that breaks none of the level of a danger",
+    -1: "there is",
+}
+
+
+def choose(
+    description: Description, *, strict: bool
+) -> tuple[Description | None, tuple[Choice, ...], tuple[Finding, ...]]:
+    """The description with every blank filled (None where there is nothing to choose from), see ``size``."""
+    found, wrong = blanks(description)
+    if wrong:
+        return None, (), wrong
+    trials = Trials(description, found, strict=strict)
+    smallest = (0,) * len(found)
+    if wrong := trials.connects(smallest):
+        return None, (), wrong
+    heed = (MILDEST,) * len(found)
+    short: dict[int, str] = {}
+    searched = first = trials.search(heed)
+    while searched.assignment is None and (searched.hopeless or any(heed[n] >= 0 for n in searched.stuck)):
+        if searched.hopeless:
+            trials.give_up(searched.hopeless)
+        else:
+            heed = tuple(rank - 1 if n in searched.stuck else rank for n, rank in enumerate(heed))
+        short |= {n: _KEPT[heed[n]] for n in searched.stuck}
+        searched = trials.search(heed)
+    assignment = searched.assignment or smallest
+    return (
+        trials.filled(assignment),
+        tuple(_choices(trials, assignment, short)),
+        tuple(_impossible(trials, assignment, blank, proved=first.proved) for blank in sorted(short)),
+    )
+
+
+# -- what was chosen, and why ----------------------------------------------------------------------
+
+
+def _choices(trials: Trials, assignment: Assignment, short: Mapping[int, str]) -> Iterator[Choice]:
+    """``short`` says of each blank for which nothing passes what was taken instead."""
+    for number, (blank, place) in enumerate(zip(trials.blanks, assignment, strict=True)):
+        passes = number not in short
+        if passes:
+            smaller, objections = _next_smaller(trials, assignment, number)
+            reason = _reason(blank, smaller, objections)
+        else:
+            smaller, objections = "", ()
+            reason = f"No {blank.what} passes every rule; this is the smallest {short[number]}."
+        failed = _rules(objections)
+        values = blank.candidates[place].values
+        for tag, path in zip(blank.tags, blank.paths, strict=True):
+            for at in ((*path, key) for key in blank.keys):
+                span, chosen = trials.description.span(at), values[str(at[-1])]
+                yield Choice(at, span, tag, blank.what, chosen, reason, smaller, failed, passes)
+
+
+def _next_smaller(trials: Trials, assignment: Assignment, blank: int) -> tuple[str, tuple[Objection, ...]]:
+    """The next smaller candidate and all that speaks against it; of equally large ones the best."""
+    candidates, place = trials.blanks[blank].candidates, assignment[blank]
+    lower = [n for n in range(place) if candidates[n].measure < candidates[place].measure]
+    equals = [n for n in lower if candidates[n].measure == candidates[lower[-1]].measure]
+    tried = [(_against(trials, moved(assignment, blank, n), blank), n) for n in equals]
+    if not tried:
+        return "", ()
+    objections, best = min(tried, key=lambda item: (len(item[0]), item[1]))
+    return candidates[best].shown, objections
+
+
+def _reason(blank: Blank, smaller: str, objections: tuple[Objection, ...]) -> str:
+    if not smaller:
+        return f"The smallest {blank.what} there is; it passes every rule."
+    against = f" With {smaller}: {objections[0].message}" if objections else ""
+    return f"The smallest {blank.what} that passes every rule.{against}"
+
+
+def _against(
+    trials: Trials, assignment: Assignment, blank: int, *, known: bool = False
+) -> tuple[Objection, ...]:
+    """The objections to an assignment that this blank has a part in, the worst first."""
+    return tuple(
+        objection
+        for objection in trials.objections(assignment, known=known)
+        if blank in trials.needs(objection, assignment, thorough=True).any_of
+    )
+
+
+# -- what cannot be --------------------------------------------------------------------------------
+
+
+def _impossible(trials: Trials, assignment: Assignment, blank: int, *, proved: bool) -> Finding:
+    """One blank for which nothing passes: which rules stop which candidates, the others as chosen."""
+    of, candidates = trials.blanks[blank], trials.blanks[blank].candidates
+    failed = [
+        (candidate.shown, _rules(_against(trials, moved(assignment, blank, n), blank, known=True)))
+        for n, candidate in enumerate(candidates)
+    ]
+    grouped = [(rules, [name for name, _ in group]) for rules, group in groupby(failed, key=lambda f: f[1])]
+    fewest = sorted(len(rules) for rules, _ in grouped)[:_MOST_GROUPS]
+    closest = [(rules, names) for rules, names in grouped if len(rules) <= fewest[-1]][:_MOST_GROUPS]
+    told = [_broken(names, rules) for rules, names in closest]
+    conflict = tuple(dict.fromkeys(rule for rules, _ in closest for rule in rules))
+    sought = "" if proved else f" (none was found in {MOST_TRIES} tries; there may be one)"
+    return reading_error(
+        IMPOSSIBLE,
+        f"No {of.what} for {of.name} passes every rule{sought}: {'; '.join(told)}. "
+        f"The rest of the check takes {candidates[assignment[blank]].shown}.",
+        *(trials.description.span((*path, key)) for path in of.paths for key in of.keys),
+        fix="Change what these rules rest on elsewhere in the job (a length, a place, another part), or "
+        f"write the {of.what} yourself and accept what may be accepted.",
+        required=f"a {of.what} that passes {_listed(conflict)}",
+        actual="none",
+    )
+
+
+def _broken(names: list[str], rules: tuple[str, ...]) -> str:
+    if len(names) == 1:
+        return f"{names[0]} breaks {_listed(rules)}"
+    return f"{names[0]} to {names[-1]} break {_listed(rules)}"
+
+
+def _rules(objections: tuple[Objection, ...]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(o.rule for o in objections))
+
+
+def _listed(rules: tuple[str, ...]) -> str:
+    named = list(rules[:_MOST_RULES])
+    if len(rules) > _MOST_RULES:
+        named.append(f"{len(rules) - _MOST_RULES} more")
+    if not named:
+        return "nothing by itself, with the others as they are"
+    return named[0] if len(named) == 1 else f"{', '.join(named[:-1])} and {named[-1]}"

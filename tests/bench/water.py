@@ -1,0 +1,182 @@
+"""``python -m tests.bench.water``: a year of water, booster and tank, against bare arithmetic and a solver.
+
+The bare version is the same arithmetic with nothing around it: no dataclasses, no masks of the dark,
+no margins kept for print. The solver is scipy's, once for each hour of light.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from specc import pipeline
+from specc.operation import made
+from specc.operation.advice import advise
+from specc.operation.panel import array_curve, cell_k
+from specc.operation.plant import Plant, plant_of
+from specc.operation.weather import SunYear
+from specc.operation.year import settle, water_year
+from specc.pipeline import compile_spec
+from specc.rendering.water_text import water_text
+from tests.bench.clock import ROOT, least_s
+
+JOB = ROOT / "examples" / "cedar-fold-orchard.toml"
+BARE_RATIO, SOLVER_RATIO, COMMAND_S = 1.5, 20.0, 1.2  # what is aimed at
+
+
+def bare(plant: Plant, sun: SunYear) -> float:
+    """Water of the year [m³]: light to power, power to flow, flow to well and tank, both levels."""
+    booster = plant.booster
+    assert booster is not None
+    light = sun.plane_w_m2
+    bright = np.flatnonzero(light > 0.0)
+    g = light[bright]
+    cell = sun.air_k[bright] + (plant.module.label.noct_k - 293.15) * g / 800.0 * 9.5 / (
+        5.7 + 3.8 * sun.wind_m_s[bright]
+    )
+    curve = array_curve(plant.module, plant.series, plant.parallel, g, cell).with_series(plant.panel_wire_ohm)
+    held = np.minimum(np.maximum(curve.current_a(booster.hold_v or 0.0), 0.0), booster.input_limit_a)
+    given = booster.efficiency * (booster.hold_v or 0.0) * held
+    flows = []
+    for static in (plant.static_low_m, plant.static_high_m):
+        pump = plant.curve(static)
+        output = pump.voltage_v + pump.current_a * plant.motor_wire_ohm
+        most = np.interp(booster.clamp_v, output, np.arange(len(output)))
+        position = np.minimum(np.interp(given, output * pump.current_a, np.arange(len(output))), most)
+        # The panels' current where the clamp holds the output: the state is not whole without it.
+        power = np.interp(position, np.arange(len(output)), output * pump.current_a) / booster.efficiency
+        low, high = (booster.hold_v or 0.0) + held * curve.series_ohm, curve.open_v()
+        for _ in range(40):
+            middle = 0.5 * (low + high)
+            amperes = curve.inner_current_a(middle)
+            enough = amperes * (middle - amperes * curve.series_ohm) >= power
+            low, high = np.where(enough, middle, low), np.where(enough, high, middle)
+        columns = (pump.flow_m3_s, pump.current_a, pump.voltage_v, pump.back_v, pump.head_m)
+        flow, *_ = (np.interp(position, np.arange(len(output)), column) for column in columns)
+        able = given >= plant.start_a**2 * (plant.rest_ohm + plant.motor_wire_ohm)
+        spread = np.zeros(len(light))
+        spread[bright] = np.where(able, flow, 0.0)
+        flows.append(spread.tolist())
+    return _tank(plant, flows[0], flows[1])
+
+
+def _tank(plant: Plant, low: list[float], high: list[float]) -> float:
+    assert plant.well.inflow_m3_s is not None
+    assert plant.tank.demand_m3_s is not None
+    inflow, demand = plant.well.inflow_m3_s.nominal, plant.tank.demand_m3_s.nominal
+    most, full, restart = plant.well.storage_m3, plant.tank.stop_m3, plant.tank.restart_m3
+    w, v, waits, total = most, full, False, 0.0
+    for q_low, q_high in zip(low, high, strict=True):
+        left = 3600.0
+        while left > 0.0:
+            level = w / most
+            q = q_low + level * (q_high - q_low)
+            stride = left
+            waits = waits and v > restart + 1e-12
+            if waits or q <= 0.0:
+                q = 0.0
+                if waits:
+                    stride = min(left, max((v - restart) / demand, 1.0))
+            else:
+                if q > demand:
+                    stride = min(stride, max((full - v) / (q - demand), 1.0))
+                if q > inflow:
+                    stride = min(stride, max(w / (q - inflow), 1.0))
+            left -= stride
+            total += q * stride
+            w = min(most, max(0.0, w + (inflow - q) * stride))
+            v = max(0.0, v + (q - demand) * stride)
+            waits = waits or v >= full - 1e-12
+    return total
+
+
+def by_solver(plant: Plant, sun: SunYear, hours: int) -> float:
+    """The same crossing, hour by hour with scipy, for a number of hours of light: water [m³]."""
+    from scipy.optimize import brentq
+
+    booster, pump = plant.booster, plant.curve(plant.static_low_m)
+    assert booster is not None
+    output = pump.voltage_v + pump.current_a * plant.motor_wire_ohm
+    total = 0.0
+    bright = np.flatnonzero(sun.plane_w_m2 > 0.0)
+    for step in bright[:: max(1, len(bright) // hours)][:hours]:
+        here = slice(step, step + 1)
+        cells = cell_k(sun.air_k[here], sun.plane_w_m2[here], sun.wind_m_s[here], plant.module.label.noct_k)
+        made_curve = array_curve(plant.module, plant.series, plant.parallel, sun.plane_w_m2[here], cells)
+        light, diode, slope = (
+            float(made_curve.light_a[0]), float(made_curve.diode_a[0]), float(made_curve.slope_v[0])
+        )  # fmt: skip
+        shunt, series = float(made_curve.shunt_s[0]), made_curve.series_ohm + plant.panel_wire_ohm
+        hold = booster.hold_v or 0.0
+
+        def balance(
+            amperes: float,
+            light: float = light,
+            diode: float = diode,
+            slope: float = slope,
+            shunt: float = shunt,
+        ) -> float:
+            junction = hold + amperes * series
+            return float(light - diode * np.expm1(junction / slope) - shunt * junction - amperes)
+
+        held = brentq(balance, -light - 1.0, light + 1.0)
+        power = booster.efficiency * hold * max(held, 0.0)
+
+        def surplus(volts: float, power: float = power) -> float:
+            return float(volts * np.interp(volts, output, pump.current_a) - power)
+
+        if surplus(output[0]) > 0.0:
+            continue
+        volts = brentq(surplus, output[0], output[-1]) if surplus(output[-1]) > 0.0 else output[-1]
+        total += float(np.interp(min(volts, booster.clamp_v), output, pump.flow_m3_s)) * 3600.0
+    return total
+
+
+def main(repeats: int = 15) -> None:
+    data = JOB.read_bytes()
+    compiled = compile_spec(data, JOB.name, lambda name: (JOB.parent / name).read_bytes())
+    system = compiled.system
+    assert system is not None
+    plant = plant_of(system)
+    sun = made.sun_of(system, plant, steps_an_hour=1)
+    fine = made.sun_of(system, plant, steps_an_hour=made.STEPS_AN_HOUR)
+    inflow, demand = plant.well.inflow_m3_s, plant.tank.demand_m3_s
+    assert inflow is not None
+    assert demand is not None
+
+    def ours() -> float:
+        return float(settle(plant, sun).run(inflow.nominal, demand.nominal).pumped_m3.sum())
+
+    hours = 200
+    ours_s, bare_s = least_s(ours, lambda: bare(plant, sun), repeats=repeats)
+    solver_s = least_s(lambda: by_solver(plant, sun, hours), repeats=2)[0]
+    lit_hours = int(np.count_nonzero(sun.plane_w_m2 > 0.0))
+    whole_s = solver_s * lit_hours / hours
+    print(f"water  {ours():.1f} m3 in a year, bare arithmetic {bare(plant, sun):.1f} m3")
+    print(
+        f"year   {ours_s * 1e3:.1f} ms, bare {bare_s * 1e3:.1f} ms: ratio {ours_s / bare_s:.2f} (aim: {BARE_RATIO})"
+    )
+    print(
+        f"       hour by hour with a solver {whole_s:.2f} s: {whole_s / ours_s:.0f} times (aim: {SOLVER_RATIO:g})"
+    )
+    table = pipeline.water(system).table
+    assert table is not None
+    phases: dict[str, Callable[[], object]] = {
+        "compile": lambda: compile_spec(data, JOB.name, lambda name: (JOB.parent / name).read_bytes()),
+        "plant": lambda: plant_of(system),
+        "sun": lambda: made.sun_of(system, plant, steps_an_hour=made.STEPS_AN_HOUR),
+        "year": lambda: water_year(plant, fine),
+        "advice": lambda: advise(system, plant, sun),
+        "text": lambda: water_text(table, system.job.units),
+    }
+    total = 0.0
+    for name, work in phases.items():
+        took = least_s(work, repeats=3)[0]
+        total += took
+        print(f"phase  {name:<10}{took * 1e3:8.1f} ms")
+    print(f"       together {total:.2f} s (aim: {COMMAND_S:g} beyond the imports)")
+
+
+if __name__ == "__main__":
+    main()

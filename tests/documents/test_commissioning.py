@@ -1,0 +1,239 @@
+"""The commissioning sheet: what each test should read in this job, against the worked reference job.
+
+Source of the figures named R: worked reference job (own arithmetic), to the digits printed there.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from specc.documents.commissioning import commissioning, commissioning_table
+from specc.documents.commissioning.model import Commissioning, Reading
+from specc.documents.commissioning.sheet import TESTS
+from specc.pipeline import compile_spec
+from specc.rendering.tables_json import table_json
+from tests.reference import read_edited
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+
+@cache
+def sheet() -> Commissioning:
+    return commissioning(read_edited({}))
+
+
+def readings(test: str, edit: Mapping[str, Any] | None = None) -> tuple[Reading, ...]:
+    made = sheet() if edit is None else commissioning(read_edited(edit))
+    found = [step for step in made.steps if step.id == test]
+    return found[0].readings if found else ()
+
+
+def at(test: str, words: str, edit: Mapping[str, Any] | None = None) -> Reading:
+    (found,) = (r for r in readings(test, edit) if words in r.at)
+    return found
+
+
+def value(test: str, words: str) -> float:
+    found = at(test, words).value
+    assert found is not None
+    return found
+
+
+# -- the figures of R ----------------------------------------------------------------------------------
+
+
+def test_bonding_of_the_frames() -> None:
+    assert value("bonding", "PV1.frame") == pytest.approx(0.10, abs=0.005)  # 10 m of 12 AWG, joints 0.05
+
+
+def test_continuity_of_a_run() -> None:
+    found = at("continuity", "R1.1")
+    assert found.value == pytest.approx(0.033, abs=0.0005)  # 10 m of 10 AWG
+    assert found.highest == pytest.approx(0.0502, abs=0.0001)  # 1.5 times
+
+
+def test_the_motor_alone() -> None:
+    found = at("no short", "P1.+")
+    assert (found.value, found.lowest, found.highest) == pytest.approx((0.6, 0.42, 0.78))
+
+
+def test_the_remote_loop() -> None:
+    # R has 15 m of pair, 0.64 ohm; here four conductors of 15 m lie in the loop, which is twice that.
+    assert value("switch loops", "all in the clear") == pytest.approx(2 * 0.64, abs=0.01)
+    moved = [r for r in readings("switch loops") if "moved" in r.at]
+    assert [r.expected for r in moved] == ["open circuit"] * 3
+
+
+def test_static_pressure() -> None:
+    found = at("static", "P1.out")
+    assert found.value == pytest.approx(215e3, abs=500.0)
+    assert (found.lowest, found.highest) == pytest.approx((0.95 * 215443.3, 1.05 * 215443.3), rel=1e-6)
+
+
+def test_open_circuit_volts_follow_the_cell_temperature() -> None:
+    for number in (1, 2):
+        found = at("open circuit", f"string {number}")
+        assert found.value == pytest.approx(41.36, abs=0.005)  # cells at 45 °C
+        assert found.standard is not None
+        hot = found.standard * (1.0 + found.cell_coefficient_per_k * 20.0)
+        assert hot == pytest.approx(41.36, abs=0.005)
+    (table,) = next(s for s in sheet().steps if s.id == "open circuit").dependences
+    # Handbook arithmetic: 44 V · [1 - 0.003 · (Tc - 25)].
+    assert table.rows == (("PV1, V", "47.30", "44.00", "41.36", "38.72"),)
+
+
+def test_short_circuit_amperes_follow_the_light() -> None:
+    assert value("short circuit", "string 1") == pytest.approx(4.80)
+    assert value("short circuit", "all 2 strings") == pytest.approx(9.60)
+    (table,) = next(s for s in sheet().steps if s.id == "short circuit").dependences
+    assert table.rows[1] == ("PV1, all strings, A", "4.80", "7.20", "9.60", "12.00")
+
+
+def test_insulation_below_120_volts() -> None:
+    assert {r.expected for r in readings("insulation")} == {"at 250 V test voltage"}
+    assert {r.lowest for r in readings("insulation")} == {0.5e6}
+
+
+def test_insulation_of_a_higher_array() -> None:
+    six = readings("insulation", {"panels.PV1.series": 6})  # 147.8 V on the coldest morning
+    assert {r.expected for r in six} == {"at 500 V test voltage"}
+    assert {r.lowest for r in six} == {1.0e6}
+
+
+def test_the_output_is_never_over_its_clamp() -> None:
+    assert (value("output voltage", "CB1"), at("output voltage", "CB1").highest) == (28.0, 28.0)
+
+
+def test_volts_and_amperes_at_work() -> None:
+    assert value("working point", "P1.+ to P1.-") == pytest.approx(24.0)
+    assert value("working point", "amperes in P1.+") == pytest.approx(5.32, abs=0.005)
+    assert value("working point", "CB1.pv+ to CB1.pv-") == pytest.approx(33.1, abs=0.05)
+    assert value("working point", "amperes in CB1.pv+") == pytest.approx(4.19, abs=0.005)
+
+
+def test_drop_of_the_runs_at_work() -> None:
+    assert value("drop", "R3.1") == pytest.approx(0.384, abs=0.0005)  # 5.32 A, 40 °C
+    assert value("drop", "R1.1") == pytest.approx(0.303, abs=0.001)  # 4.19 A
+    assert at("drop", "R3.1").highest == pytest.approx(1.2 * 0.384, abs=0.001)
+
+
+def test_suction_and_discharge() -> None:
+    clean, dirty = readings("vacuum")
+    assert clean.value == pytest.approx(40.6e3, abs=50.0)
+    assert dirty.value == pytest.approx(52.4e3, abs=50.0)
+    assert value("pressure", "P1.out") == pytest.approx(227e3, abs=500.0)
+
+
+def test_the_bucket() -> None:
+    found = at("bucket", "TK1")
+    assert (found.value, found.lowest, found.highest) == pytest.approx((120.0, 108.0, 132.0))
+
+
+def test_wire_to_water() -> None:
+    found = at("wire to water", "P1")
+    assert found.value == pytest.approx(0.35, abs=0.001)
+    assert "44.7 W" in found.expected
+    assert found.lowest == pytest.approx(0.85 * 0.35, abs=0.001)
+
+
+def test_relief_levels_and_stall() -> None:
+    assert value("relief", "RV1") == pytest.approx(350e3)
+    assert at("relief", "amperes").highest == pytest.approx(8.0)
+    assert value("drawdown", "recovery") * 60_000.0 == pytest.approx(15.0)
+    assert at("tank", "pump stops").expected == "80 mm below the overflow, starts again 100 mm lower"
+    assert at("low light", "P1").highest == pytest.approx(40.0)  # 24 V over 0.6 ohm
+
+
+def test_every_stop_alone_and_the_cut_wire() -> None:
+    expected = {r.at: r.expected for r in readings("stops")}
+    assert expected["LS1 by hand to: tank full"] == "P1 stops; runs again by itself when it clears"
+    assert expected["TS1 by hand to: pump hot"] == "P1 stops; runs again only when TS1 is reset by hand"
+    assert expected["CB1: each wire of the remote loop pulled, one at a time"] == "pump stops"
+    assert expected["Q1 opened under load"] == "P1 stops"
+
+
+def test_a_switch_that_stops_nothing_is_not_to_be_commissioned() -> None:
+    wrong = {"runs.R4.conductors[0].to": "LS2.1", "runs.R4.conductors[1].from": "LS1.1"}
+    found = at("stops", "LS1 by hand", wrong)
+    assert "do not commission" in found.expected
+    assert found.missing
+
+
+# -- what applies, and what is missing -------------------------------------------------------------------
+
+
+def test_all_tests_but_that_of_a_battery_apply_to_the_reference_job() -> None:
+    assert [step.number for step in sheet().steps] == list(range(1, 27))
+    assert sheet().left_out == ("Battery voltage, fuse still out",)
+    assert {step.id for step in sheet().steps} == set(TESTS) - {"battery"}
+
+
+@pytest.mark.parametrize(
+    ("test", "edit", "missing"),
+    [
+        ("open circuit", {"part:panel-r.voc_coefficient": None}, "temperature coefficient of Voc"),
+        ("no short", {"part:pump-r.armature_resistance": None}, "armature resistance"),
+        ("working point", {"part:booster-r.efficiency": None}, "efficiency"),
+        ("vacuum", {"source.WELL.low_water_level": None}, "low water level"),
+        ("drawdown", {"source.WELL.inflow": None}, "inflow"),
+        ("relief", {"valves.RV1.setting": None}, "setting"),
+        ("insulation", {"site.coldest_air": None}, "coldest air"),
+        ("tank", {"tank.TK1.stop_below_overflow": None}, "stop_below_overflow"),
+    ],
+)
+def test_a_missing_datum_is_named(test: str, edit: Mapping[str, Any], missing: str) -> None:
+    lacking = [r for r in readings(test, edit) if r.missing]
+    assert lacking
+    assert all(missing in r.missing and r.expected.startswith("not worked out") for r in lacking)
+
+
+def test_nothing_is_expected_in_silence() -> None:
+    for path in sorted(EXAMPLES.glob("*.toml")):
+        if path.stem.endswith("-parts"):
+            continue
+        compiled = compile_spec(
+            path.read_bytes(), path.name, lambda name, p=path: (p.parent / name).read_bytes()
+        )
+        assert compiled.system is not None
+        made = commissioning(compiled.system)
+        assert len(made.steps) + len(made.left_out) == len(TESTS)
+        for step in made.steps:
+            assert step.readings
+            keys = [(r.at, r.place) for r in step.readings]
+            assert len(keys) == len(set(keys)), (path.stem, step.id)
+            for reading in step.readings:
+                assert reading.expected.strip(), (path.stem, step.id)
+                assert reading.accept.strip() or reading.missing, (path.stem, step.id, reading.at)
+                assert not reading.missing, (path.stem, step.id, reading.missing)
+
+
+def test_a_motor_straight_on_the_array_is_expected_by_the_light() -> None:
+    path = EXAMPLES / "hazel-hollow-spring.toml"
+    compiled = compile_spec(path.read_bytes(), path.name, lambda name: (path.parent / name).read_bytes())
+    assert compiled.system is not None
+    step = next(s for s in commissioning(compiled.system).steps if s.id == "working point")
+    (table,) = step.dependences
+    volts = [float(cell) for cell in table.rows[0][1:]]
+    assert volts == sorted(volts)
+    assert all(r.expected.endswith("at 800 W/m², Tc 113 °F") for r in step.readings)
+
+
+# -- the table -------------------------------------------------------------------------------------------
+
+
+def test_the_table_has_a_row_a_reading_with_its_number_in_si() -> None:
+    table = commissioning_table(sheet())
+    assert len(table.rows) == sum(len(step.readings) for step in sheet().steps)
+    data = json.loads(table_json(table))
+    (row,) = (r for r in data["rows"] if r["test"].startswith("Bucket"))
+    assert (row["value_si"], row["unit_si"]) == (pytest.approx(120.0), "s")
+    (row,) = (r for r in data["rows"] if r["at"] == "gauge at P1.out" and "at rest" in r["test"])
+    assert (row["value_si"], row["unit_si"]) == (pytest.approx(215443.3, abs=0.1), "Pa")
+    assert all(r["measured"] is None for r in data["rows"])
+    assert all(r["if_not"] for r in data["rows"])
