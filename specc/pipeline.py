@@ -172,8 +172,8 @@ def packet(
     from specc.documents.choices_table import choices_table
     from specc.documents.commissioning import commissioning
     from specc.documents.packet import JobHeader, Packet
-
     from specc.documents.placards import placards
+    from specc.system.worst import numbers as worst_numbers
 
     system = compiled.system
     assert system is not None
@@ -195,7 +195,7 @@ def packet(
         conductor_schedule=conductors,
         parts_list=parts,
         findings=compiled.findings,
-        calculations=merged((*system.calculations(), *compiled.calculations)),
+        calculations=merged((*system.calculations(), *worst_numbers(system), *compiled.calculations)),
         commissioning=commissioning(system),
         placards=placards(system),
         choices=choices_table(compiled.choices),
@@ -242,7 +242,7 @@ def water(system: System, weather: bytes | None = None, *, drawn: bool = False) 
 
     try:
         plant = plant_of(system)
-        sun = made.sun_of(system, plant, weather)
+        sun = made.sun_of(system, plant, weather, made.steps_for(plant))
         year = work_out(plant, sun)
         advice = advise(system, plant, made.sun_of(system, plant, weather, steps_an_hour=1))
     except MissingDatum as lack:

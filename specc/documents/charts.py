@@ -229,9 +229,9 @@ class _Drawing:
             right = max(Line(text, number).width for text in right_ticks.labels) + look.tick + look.gap
         self.plot = Rect(
             left,
-            top + size * 1.5 + 0.6,
+            top + size * 1.9 + 0.6,
             self.width - right,
-            self.height - bottom - number * 1.4 - size * 1.5 - look.tick,
+            self.height - bottom - number * 1.55 - size * 1.5 - look.tick,
         )
         if self.plot.width < 20.0 or self.plot.height < 15.0:
             raise ValueError(f"chart {chart.name}: no room on {self.width:g} x {self.height:g} mm")
@@ -246,10 +246,10 @@ class _Drawing:
             self._upright(right_ticks, self.right_scale, grid=False)
         self._level()
         title = Line(chart.y.title, size, role="axis")
-        self.texts.append(place_line(title, 0.0, plot.top - size * 0.6))
+        self.texts.append(place_line(title, 0.0, plot.top - size))
         if chart.right is not None:
             other = Line(chart.right.title, size, role="axis")
-            self.texts.append(place_line(other, self.width, plot.top - size * 0.6, "end"))
+            self.texts.append(place_line(other, self.width, plot.top - size, "end"))
         across = Line(chart.x.title, size, role="axis")
         self.texts.append(place_line(across, plot.right, self.height - bottom - size * 0.4, "end"))
 
@@ -283,7 +283,7 @@ class _Drawing:
                 self.traces.append(
                     Trace(((x, bottom), (x, bottom + look.tick)), look.line["axis"], role="tick")
                 )
-            text = place_line(Line(label, size, role="number"), x, bottom + look.tick + size * 1.05, "middle")
+            text = place_line(Line(label, size, role="number"), x, bottom + look.tick + size * 1.2, "middle")
             if text.box.left > end + look.room:
                 self.texts.append(text)
                 end = text.box.right
@@ -315,7 +315,7 @@ class _Drawing:
 
     def _line(self, each: Series, points: tuple[Point, ...]) -> None:
         look = read_chart_look()
-        for part in clipped(points, self.plot):
+        for part in clipped(points, self.plot.grown(1e-6)):  # rounding must not part a line at its edge
             self.traces.append(
                 Trace(part, look.line["series"], look.dash_of(each.style), "series", each.label)
             )

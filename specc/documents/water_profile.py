@@ -255,9 +255,9 @@ class _Profile:
         left = max(Line(text, size).width for text in ticks.labels) + look.tick + look.gap
         self.plot = Rect(
             left,
-            top + look.text["axis"] * 1.5 + 0.6,
+            top + look.text["axis"] * 1.9 + 0.6,
             self.width - 1.0,
-            self.height - bottom - size * 1.4 - look.text["axis"] * 1.5 - look.tick,
+            self.height - bottom - size * 1.55 - look.text["axis"] * 1.5 - look.tick,
         )
         self.upright = Scale(least, most, self.plot.bottom, self.plot.top)
         free = self.plot.width - 2.0 * _END - _MIDDLE
@@ -280,7 +280,7 @@ class _Profile:
             text = Line(label, size, role="number")
             self.texts.append(place_line(text, plot.left - look.gap, y + size * 0.36, "end"))
         title = Line(f"elevation, {units.unit_label('elevation', us)}", look.text["axis"], role="axis")
-        self.texts.append(place_line(title, 0.0, plot.top - look.text["axis"] * 0.6))
+        self.texts.append(place_line(title, 0.0, plot.top - look.text["axis"]))
         for lie, scale, word in (
             (self.suction, self.x_suction, "suction"),
             (self.delivery, self.x_delivery, "delivery"),
@@ -313,13 +313,13 @@ class _Profile:
             x = paper(value)
             self.traces.append(Trace(((x, bottom), (x, bottom + look.tick)), look.line["axis"], role="tick"))
             self.texts.append(
-                place_line(Line(label, size, role="number"), x, bottom + look.tick + size * 1.05, "middle")
+                place_line(Line(label, size, role="number"), x, bottom + look.tick + size * 1.2, "middle")
             )
         middle = (scale.start + scale.end) / 2.0
         title = Line(
             f"{word}, {units.unit_label('length', us)} along the pipe", look.text["axis"], role="axis"
         )
-        below = bottom + look.tick + size * 1.4 + look.text["axis"]
+        below = bottom + look.tick + size * 1.55 + look.text["axis"]
         self.texts.append(place_line(title, middle, below, "middle"))
 
     # -- what is in it ---------------------------------------------------------------------------

@@ -100,9 +100,9 @@ def _notes(system: System, year: WaterYear) -> tuple[str, ...]:
     said = [
         f"Worked out from a {year.origin}, for an average year and clean filters: no promise, a dry or dull "
         "year brings less.",
-        "Water, bad day and good day are what pump and source can bring with room in the tank; one day in ten "
-        "is worse than the bad day, one better than the good one. Pumping, starts and days short are with the "
-        "tank's float and the demand.",
+        "Water, bad day and good day are what pump and source can bring with room in the tank; one day in "
+        "ten is worse than the bad day, one better than the good one. Pumping, starts and days short are with "
+        "the tank's float and the demand.",
         "Clock times are local standard time."
         if year.origin.startswith("weather")
         else "Clock times are by the sun: 12:00 is when it stands highest.",
@@ -122,12 +122,12 @@ def _notes(system: System, year: WaterYear) -> tuple[str, ...]:
         said.append(f"No inflow is given for {plant.well.tag}: it is taken as limitless.")
     if year.beyond_table_share > 0.005:
         said.append(
-            f"{year.beyond_table_share:.0%} of the water is lifted at volts or heads that the pump's data sheet "
-            "does not cover: that part is an estimate."
+            f"{year.beyond_table_share:.0%} of the water is lifted at volts or heads that the pump's data "
+            "sheet does not cover: that part is an estimate."
         )
     if year.dry_h > 0.0:
         said.append(
-            f"{plant.pump_tag} draws the source dry for {year.dry_h:.0f} h in the year: no float stops it there."
+            f"{plant.pump_tag} draws the source dry for {year.dry_h:.0f} h a year: no float stops it there."
         )
     if year.energy is not None:
         said.append("Where the light goes in a year: " + _energy_text(year) + ".")
@@ -151,7 +151,8 @@ def advice_notes(system: System, advice: Advice) -> tuple[str, ...]:
     what = "the water that could be lifted" if advice.met else "the water that reaches the demand"
     if gained:
         top = gained[0]
-        first = f"What limits {what} most is {_LIMITS[top.name]}: eased, it gives {top.gain_share:.0%} more a year."
+        named, gain = _LIMITS[top.name], top.gain_share
+        first = f"What limits {what} most is {named}: eased, it gives {gain:.0%} more a year."
     else:
         first = "Nothing limits the water by more than half a per cent."
     met = "The demand is met on every day of the year. " if advice.met else ""

@@ -8,7 +8,6 @@ from specc import units
 from specc.documents.charts import Axis, Chart, Note, Series
 from specc.documents.water_year import MONTHS
 from specc.operation.day import ArrayCurves, Day, array_curves, clear_and_dull
-from specc.operation.sun import Values
 from specc.operation.weather import DAYS_OF_MONTH
 from specc.operation.year import Month, Settled, WaterYear
 from specc.system.system import System

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from specc.operation.sun import Chosen, Values
 from specc.physics.constants import (
@@ -24,9 +25,9 @@ _NEWTON: Final = 12
 # From 8 to 60 slopes in Voc covers far more than the ideality of silicon cells, 0.5 to 2.5.
 _STEEPEST: Final = 8.0
 _FLATTEST: Final = 60.0
-_SLOPES: Final = 27
-_ROUNDS: Final = 7
-_HALVINGS: Final = 40
+_SLOPES: Final = 17
+_ROUNDS: Final = 6
+_HALVINGS: Final = 36
 _EXACT_PER_K: Final = 2e-5
 
 
@@ -152,64 +153,76 @@ def fit_module(label: Label) -> Module:
     """
     if not (0.0 < label.vmp_v < label.voc_v and 0.0 < label.imp_a < label.isc_a):
         raise ValueError("a module's Vmp lies below its Voc, and its Imp below its Isc")
-    found = [module for way in (_with_slopes, _without_shunt) if (module := _nearest(label, way))]
-    exact = [module for module in found if abs(module.coefficient_error_per_k) < _EXACT_PER_K]
-    if not found:
-        raise ValueError("no single-diode curve meets the label's Voc, Isc, Vmp and Imp")
-    return exact[0] if exact else min(found, key=lambda module: abs(module.coefficient_error_per_k))
+    found = _nearest(label, _with_shunt)
+    if found is None or abs(found.coefficient_error_per_k) > _EXACT_PER_K:
+        bare = _nearest(label, _without_shunt)
+        both = [module for module in (found, bare) if module is not None]
+        if not both:
+            raise ValueError("no single-diode curve meets the label's Voc, Isc, Vmp and Imp")
+        found = min(both, key=lambda module: abs(module.coefficient_error_per_k))
+    return found
 
 
-def _nearest(label: Label, way: Callable[[Label, Values], list[Module]]) -> Module | None:
+@dataclass(frozen=True)
+class _Tried:
+    """Parameters for each slope that was tried, and for which of them there is such a curve."""
+
+    light_a: Values
+    diode_a: Values
+    series_ohm: Values
+    shunt_s: Values
+    sound: NDArray[np.bool_]
+
+
+def _nearest(label: Label, way: Callable[[Label, Values], _Tried]) -> Module | None:
     """Of the curves of all slopes the one whose Voc coefficient is nearest to the label's."""
     low, high = label.voc_v / _FLATTEST, label.voc_v / _STEEPEST
     best: Module | None = None
     for _ in range(_ROUNDS):
-        made = way(label, np.linspace(low, high, _SLOPES))
-        if not made:
+        slopes = np.linspace(low, high, _SLOPES)
+        tried = way(label, slopes)
+        if not tried.sound.any():
             break
-        best = min(made, key=lambda module: abs(module.coefficient_error_per_k))
+        errors = np.where(tried.sound, _errors_per_k(label, slopes, tried), np.inf)
+        at = int(np.argmin(np.abs(errors)))
+        best = Module(
+            label,
+            float(tried.light_a[at]),
+            float(tried.diode_a[at]),
+            float(slopes[at]),
+            float(tried.series_ohm[at]),
+            float(tried.shunt_s[at]),
+            float(errors[at]),
+        )
         width = (high - low) / (_SLOPES - 1)
         low, high = best.slope_v - width, best.slope_v + width
     return best
 
 
-def _without_shunt(label: Label, slopes_v: Values) -> list[Module]:
-    """For each slope the curve without shunt through Isc, Voc and the point of maximum power."""
-
-    def solve(series: Values) -> tuple[Values, Values, Values]:
-        """Light and diode current, and what the current at Vmp is over Imp [A]."""
-        at_short, at_open = np.expm1(label.isc_a * series / slopes_v), np.expm1(label.voc_v / slopes_v)
-        diode = label.isc_a / (at_open - at_short)
-        light = diode * at_open
-        at_peak = np.expm1((label.vmp_v + label.imp_a * series) / slopes_v)
-        return light, diode, light - diode * at_peak - label.imp_a
-
-    low = np.zeros_like(slopes_v)
-    high = np.full_like(slopes_v, 0.999 * (label.voc_v - label.vmp_v) / label.imp_a)
-    crosses = (solve(low)[2] > 0.0) & (solve(high)[2] < 0.0)
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        over = solve(middle)[2] > 0.0
-        low, high = np.where(over, middle, low), np.where(over, high, middle)
-    light, diode, _ = solve(low)
-    return [
-        _with_error(Module(label, float(light[n]), float(diode[n]), float(slopes_v[n]), float(low[n]), 0.0))
-        for n in np.flatnonzero(crosses)
-    ]
-
-
-def _with_error(module: Module) -> Module:
-    """The module with what its Voc coefficient misses the label's by."""
-    label = module.label
-    standard = np.array([STANDARD_IRRADIANCE_W_M2])
+def _errors_per_k(label: Label, slopes_v: Values, tried: _Tried) -> Values:
+    """What the Voc coefficient of each curve misses the label's by [1/K]."""
+    sound = tried.sound
+    shape = Module(label, 0.0, 1.0, 1.0, 0.0, 0.0)
     warm = np.array([STANDARD_CELL_TEMPERATURE_K + _WARMER_K])
-    volts = float(array_curve(module, 1, 1, standard, warm).open_v()[0])
-    error = (volts / label.voc_v - 1.0) / _WARMER_K - label.voc_per_k
-    return replace(module, coefficient_error_per_k=error)
+    # The change with temperature is the same for all: take it from a curve of unit parameters.
+    unit = array_curve(shape, 1, 1, np.array([STANDARD_IRRADIANCE_W_M2]), warm)
+    curve = Curve(
+        np.where(sound, tried.light_a, 1.0) + unit.light_a,
+        np.where(sound, tried.diode_a, 1.0) * unit.diode_a,
+        slopes_v * unit.slope_v,
+        0.0,
+        np.where(sound, tried.shunt_s, 0.0),
+    )
+    return np.asarray((curve.open_v() / label.voc_v - 1.0) / _WARMER_K - label.voc_per_k)
 
 
-def _with_slopes(label: Label, slopes_v: Values) -> list[Module]:
-    """For each slope the curve whose greatest power stands at Vmp, where there is one."""
+def _most_series_ohm(label: Label, slopes_v: Values) -> Values:
+    """Upper end for the series resistance: beyond it the label's own Vmp could not stand below Voc."""
+    return np.full_like(slopes_v, 0.999 * (label.voc_v - label.vmp_v) / label.imp_a)
+
+
+def _with_shunt(label: Label, slopes_v: Values) -> _Tried:
+    """For each slope the curve whose greatest power stands at Vmp."""
 
     def solve(series: Values) -> tuple[Values, Values]:
         """Light current, diode current and shunt, (n, 3); and dP/dV at Vmp, (n,)."""
@@ -223,8 +236,7 @@ def _with_slopes(label: Label, slopes_v: Values) -> list[Module]:
         falling = found[:, 1] / slopes_v * np.exp(volts[:, 2] / slopes_v) + found[:, 2]
         return found, label.imp_a - label.vmp_v * falling / (1.0 + series * falling)
 
-    low = np.zeros_like(slopes_v)
-    high = np.full_like(slopes_v, 0.999 * (label.voc_v - label.vmp_v) / label.imp_a)
+    low, high = np.zeros_like(slopes_v), _most_series_ohm(label, slopes_v)
     try:
         rising, end = solve(low)[1], solve(high)[1]
         crosses = (rising > 0.0) != (end > 0.0)
@@ -232,16 +244,32 @@ def _with_slopes(label: Label, slopes_v: Values) -> list[Module]:
             middle = 0.5 * (low + high)
             same = (solve(middle)[1] > 0.0) == (rising > 0.0)
             low, high = np.where(same, middle, low), np.where(same, high, middle)
-        found = solve(low)[0]
+        light, diode, shunt = solve(low)[0].T
     except np.linalg.LinAlgError:
-        return []
-    made = []
-    for number in np.flatnonzero(crosses & (found[:, 1] > 0.0) & (found[:, 2] >= 0.0)):
-        light, diode, shunt = (float(x) for x in found[number])
-        made.append(
-            _with_error(Module(label, light, diode, float(slopes_v[number]), float(low[number]), shunt))
-        )
-    return made
+        nothing = np.zeros_like(slopes_v)
+        return _Tried(nothing, nothing, nothing, nothing, np.zeros(len(slopes_v), dtype=np.bool_))
+    return _Tried(light, diode, low, shunt, crosses & (diode > 0.0) & (shunt >= 0.0))
+
+
+def _without_shunt(label: Label, slopes_v: Values) -> _Tried:
+    """For each slope the curve without shunt through Isc, Voc and the point of maximum power."""
+
+    def solve(series: Values) -> tuple[Values, Values, Values]:
+        """Light and diode current, and what the current at Vmp is over Imp [A]."""
+        at_short, at_open = np.expm1(label.isc_a * series / slopes_v), np.expm1(label.voc_v / slopes_v)
+        diode = label.isc_a / (at_open - at_short)
+        light = diode * at_open
+        at_peak = np.expm1((label.vmp_v + label.imp_a * series) / slopes_v)
+        return light, diode, light - diode * at_peak - label.imp_a
+
+    low, high = np.zeros_like(slopes_v), _most_series_ohm(label, slopes_v)
+    crosses = (solve(low)[2] > 0.0) & (solve(high)[2] < 0.0)
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        over = solve(middle)[2] > 0.0
+        low, high = np.where(over, middle, low), np.where(over, high, middle)
+    light, diode, _ = solve(low)
+    return _Tried(light, diode, low, np.zeros_like(low), crosses)
 
 
 def array_curve(

@@ -1,4 +1,21 @@
-"""Reads the files of an authority's amendments: each value held against the table that it amends."""
+"""Reads the files of an authority's amendments: each value held against the table that it amends.
+
+A file says who amends, then names values by table and keys, in the units of the tables (SI, in the name)::
+
+    [amendment]
+    authority = "Vale County building office"
+    source = "ordinance 12-3"
+    # rulebook = "iec"               # else that of the job
+
+    [rulebook.factors.motor_device]
+    value = 1.75
+
+    [rulebook.cover.general.cover_m]  # of a list, the row whose first entry is "general"
+    pvc = 0.6
+
+    [handbook.thresholds]
+    npsh_margin_m = 0.8
+"""
 
 from __future__ import annotations
 
@@ -15,6 +32,7 @@ from specc.reading.toml_positions import TomlDocument, read_toml
 from specc.rulebooks import known_rulebooks, load_handbook, load_rulebook
 
 Path = tuple[str | int, ...]
+_MOST_CHANGE = 2.0  # a factor is not amended by more than this, up or down
 _TABLES = ("amendment", "rulebook", HANDBOOK)
 
 
@@ -162,8 +180,10 @@ def _unfit(keys: tuple[str, ...], was: Any, value: Any) -> str:
             return "takes a number, in the SI unit that its name ends in."
         if not math.isfinite(value):
             return "is not finite: an amendment sets a limit, and cannot take one away."
-        if value < 0 <= was or (value == 0 and keys[0] == "factors"):
+        if value < 0 <= was:
             return f"cannot be {value:g}: the table has {was:g}."
+        if keys[0] == "factors" and not was / _MOST_CHANGE <= value <= was * _MOST_CHANGE:
+            return f"is {value:g}, and the table has {was:g}: so far off it is a slip."
         return ""
     if _texts(was):
         return "" if _texts(value) else "takes a list of texts."

@@ -65,6 +65,9 @@ def drawing_dxf(drawing: Drawing) -> bytes:
         document.styles.add("specc", font="DejaVuSansCondensed.ttf")
         document.styles.add("specc bold", font="DejaVuSansCondensed-Bold.ttf")
         _Pen(document.modelspace(), drawing).draw()
+        # Left alone, the library lists its classes in the order of a set.
+        for kind in sorted(document.entitydb.dxf_types_in_use()):
+            document.classes.add_class(kind)
         return str(_text_of(document)).encode("utf-8")
     finally:
         options.write_fixed_meta_data_for_testing = before

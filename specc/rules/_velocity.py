@@ -48,7 +48,7 @@ def examine_velocity(system: System, pipe: Pipe, pumps: Iterable[Device], why: s
         f"The water in {pipe.tag} runs at {actual}; above {show(limit.value, 'velocity')} {why}.",
         required=required,
         actual=actual,
-        fix=f"Take pipe of {show(wide, 'diameter', 3)} bore or more.",
+        fix=f"Take pipe of {show(wide, 'short_length', 3)} bore or more.",
         severity=Severity.ADVICE,
         calculations=(velocity,),
     )

@@ -11,11 +11,11 @@ from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.rules._variants import BATTERY, FLOATING
 from specc.rules.polarity import Pair, marked_pairs
 from specc.system.earthing import grounded_nets
-from specc.system.every_state import change_overs_at, first_fault, states_at, witness
+from specc.system.every_state import change_overs_at, first_fault, lies_between, states_at, witness
 from specc.system.model import Conductor, Device, Path, Pole, Port
 from specc.system.states import TooManySwitches, circuits, fed_from
 from specc.system.system import System
-from specc.system.walk import Walk
+from specc.system.walk import Branch, Crossing, Walk
 
 # -- back-fed ----------------------------------------------------------------------------------------
 
@@ -283,8 +283,8 @@ def _cuts(system: System) -> Iterator[_Cut]:
         for pole in system.poles_of(device):
             branch = walked.branch(pole)
             for pair in walked.crossings(branch) if branch is not None else ():
-                if pair.load.device.kind == "battery":
-                    continue  # a source itself
+                if pair.load.device.kind == "battery" or not _on_the_way(walked, branch, pole, pair):
+                    continue  # a battery is a source itself
                 found.setdefault(pair.load, []).extend(pair.source.ports)
                 nets.setdefault(pair.load, set()).update((pair.source.plus, pair.source.minus))
                 opened.setdefault(pair.load, set()).add(walked.net(pole.a))
@@ -292,6 +292,15 @@ def _cuts(system: System) -> Iterator[_Cut]:
             yield _Cut(
                 device, load, tuple(dict.fromkeys(ports)), frozenset(nets[load]), frozenset(opened[load])
             )
+
+
+def _on_the_way(walked: Walk, branch: Branch | None, pole: Pole, pair: Crossing) -> bool:
+    """Does a pole stand between source and load, also where another way runs round it?"""
+    if branch is None or branch.sole:
+        return branch is not None
+    source = [end for port in pair.source.ports for end in (port.plus, port.minus)]
+    load = (pair.load.plus, pair.load.minus)
+    return any(lies_between(walked, pole, a, b) for a in source for b in load)
 
 
 def _still_fed(system: System, cut: _Cut, walked: Walk) -> tuple[Port, ...]:

@@ -100,8 +100,8 @@ DAILY_SHORTFALL = Rule(
     severity=Severity.WARNING,
     title="Some months bring less water than is wanted",
     checks="Water a day in each month, Σ Q(sun) over the hours and limited by the source, >= demand a day. "
-    "Not Q times peak sun hours: nothing flows below the light that starts the pump. Checked by `specc water` "
-    "and `specc build`; `specc check` leaves it out, since it takes the year hour by hour.",
+    "Not Q times peak sun hours: nothing flows below the light that starts the pump. Checked by `specc "
+    "water` and `specc build`; `specc check` leaves it out, since it takes the year hour by hour.",
     why="A job that is sized on the yearly mean runs dry in its dullest month.",
     clauses={
         "us-2023": "open sun data and demand tables; common practice, no source",

@@ -78,9 +78,13 @@ def _next_smaller(trials: Trials, assignment: Assignment, blank: int) -> tuple[s
     candidates, place = trials.blanks[blank].candidates, assignment[blank]
     lower = [n for n in range(place) if candidates[n].measure < candidates[place].measure]
     equals = [n for n in lower if candidates[n].measure == candidates[lower[-1]].measure]
-    tried = [(_against(trials, moved(assignment, blank, n), blank), n) for n in equals]
-    if not tried:
+    if not equals:
         return "", ()
+    left = {(o.key, o.said) for o in trials.objections(assignment)}  # what stands all the same
+    tried = []
+    for n in equals:
+        raised = trials.objections(moved(assignment, blank, n))
+        tried.append((tuple(o for o in raised if (o.key, o.said) not in left), n))
     objections, best = min(tried, key=lambda item: (len(item[0]), item[1]))
     return candidates[best].shown, objections
 
@@ -92,26 +96,19 @@ def _reason(blank: Blank, smaller: str, objections: tuple[Objection, ...]) -> st
     return f"The smallest {blank.what} that passes every rule.{against}"
 
 
-def _against(
-    trials: Trials, assignment: Assignment, blank: int, *, known: bool = False
-) -> tuple[Objection, ...]:
-    """The objections to an assignment that this blank has a part in, the worst first."""
-    return tuple(
-        objection
-        for objection in trials.objections(assignment, known=known)
-        if blank in trials.needs(objection, assignment, thorough=True).any_of
-    )
-
-
 # -- what cannot be --------------------------------------------------------------------------------
 
 
 def _impossible(trials: Trials, assignment: Assignment, blank: int, *, proved: bool) -> Finding:
     """One blank for which nothing passes: which rules stop which candidates, the others as chosen."""
     of, candidates = trials.blanks[blank], trials.blanks[blank].candidates
+    raised = [trials.objections(moved(assignment, blank, n), known=True) for n in range(len(candidates))]
+    always = set.intersection(*({(o.key, o.said) for o in each} for each in raised))  # whatever is taken
+    if len(candidates) == 1:
+        always = set()
     failed = [
-        (candidate.shown, _rules(_against(trials, moved(assignment, blank, n), blank, known=True)))
-        for n, candidate in enumerate(candidates)
+        (candidate.shown, _rules(tuple(o for o in each if (o.key, o.said) not in always)))
+        for candidate, each in zip(candidates, raised, strict=True)
     ]
     grouped = [(rules, [name for name, _ in group]) for rules, group in groupby(failed, key=lambda f: f[1])]
     fewest = sorted(len(rules) for rules, _ in grouped)[:_MOST_GROUPS]

@@ -117,12 +117,13 @@ class Trials:
         return known
 
     def objections(self, assignment: Assignment, *, known: bool = False) -> tuple[Objection, ...]:
-        """All objections that depend on a choice, the worst first.
+        """All objections, the worst first, but for those known to depend on no choice.
 
         ``known`` asks only the rules that have objected before.
         """
         rules = list(self._objected.values()) if known else self._rules
-        found = [o for rule in rules for o in self._concerning(rule, assignment)]
+        raised = (o for rule in rules for o in self.of_rule(rule, assignment).values())
+        found = [o for o in raised if o.key not in self._beyond]
         return tuple(sorted(found, key=lambda o: (o.severity.rank, o.key)))
 
     def _first_objection(self, assignment: Assignment, heed: Heed) -> Objection | None:

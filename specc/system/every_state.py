@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
+import networkx as nx
+
 from specc.system.connect import Connected
 from specc.system.model import Pole
 from specc.system.states import positions
@@ -68,6 +70,26 @@ def nearest_to_clear(system: System, walked: Walk, fault: Fault) -> Walk:
         if fault(fewer):
             walked = fewer
     return walked
+
+
+def lies_between(walked: Walk, pole: Pole, a: str, b: str) -> bool:
+    """Does a closed pole lie on some way between two terminals of its net that passes nothing twice?
+
+    So it is when, with one more edge from one terminal to the other, both edges are on one loop.
+    """
+    net = walked.net(pole.a)
+    if walked.net(a) != net or walked.net(b) != net or a == b:
+        return False
+    graph = nx.Graph([(one, other) for one, other, _ in walked.net_edges[net]])
+    if not {a, b} <= set(graph):
+        return False
+    graph.add_edge(a, b)
+    extra, own = {a, b}, {pole.a, pole.b}
+    for part in nx.biconnected_component_edges(graph):
+        pairs = [set(edge) for edge in part]
+        if extra in pairs:
+            return own in pairs
+    return False
 
 
 def witness(connected: Connected, closed: State) -> str:

@@ -30,9 +30,12 @@ def carrying(system: System, pairs: Iterable[Crossing]) -> tuple[Pole, ...]:
 def guard(system: System, conductor: Conductor) -> Pole | None:
     """The overcurrent device that limits what a conductor carries, on either of the two polarities.
 
-    None where a source reaches the conductor with no device in the circuit.
+    None where a source reaches the conductor with no device in the circuit; but a controller that limits
+    its own output asks for none where a battery feeds beside it.
     """
-    in_series = carrying(system, feeds(system, conductor))
+    pairs = feeds(system, conductor)
+    strong = (p for p in pairs if p.source.kind == "battery" or system.electrical.only_switches(p.source))
+    in_series = carrying(system, pairs) or carrying(system, strong)
     if in_series:
         return min(in_series, key=lambda pole: float(pole.device.part.rating))
     return system.electrical.guards(conductor)

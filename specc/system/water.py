@@ -246,14 +246,19 @@ class Water:
         return first if isinstance(first, Pipe) and "foot valve" in self.duties(first) else None
 
     def low_switches(self, source: Device) -> tuple[Device, ...]:
-        """Level switches that guard a source against running low: at its place, or of the only source."""
+        """Level switches that guard a source against running low: at its place, or of the only source.
+
+        One that says which pumps it stops guards only what these draw from.
+        """
         sources = [d for d in self.connected.of_kind("source") if d.table == "source"]
+        pumps = {pump.tag for pump in self.drawn_by(source)}
         return tuple(
             d
             for d in self.connected.of_kind("switch")
             if d.spec.guards == "source low"
             and d.part.senses == "level"
             and (len(sources) == 1 or (d.location is not None and d.location == source.location))
+            and (not d.spec.stops or pumps & set(d.spec.stops))
         )
 
     def stop_level_m(self, source: Device) -> float:

@@ -6,6 +6,7 @@ happen: a coldest morning, a cloud's edge, low sun, a start, a blocked rotor, a 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import partial
@@ -345,6 +346,12 @@ _ON_A_BRANCH = (voltage_on, continuous_current, start_current, stall_current)
 
 def _on(system: System, what: Conductor | Pole) -> tuple[Work, ...]:
     return tuple(partial(work, system, what) for work in _ON_A_BRANCH)
+
+
+def numbers(system: System) -> tuple[Calculation, ...]:
+    """Every worked number behind the worst cases that is finite, for the calculation sheet."""
+    found = (worst.number for place in every_place(system) for worst in place.cases)
+    return tuple(dict.fromkeys(number for number in found if math.isfinite(number.value)))
 
 
 def _at(tag: str, works: Iterable[Work]) -> AtPlace:

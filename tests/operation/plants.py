@@ -19,13 +19,14 @@ MODULE = fit_module(Label(22.0, 6.0, 18.0, 5.56, -0.0030, 0.0005, 318.15))
 # A slow 24 V displacement pump, a little over 2 gal/min (8 L/min) at 24 V and 20 m, as are sold for wells.
 PUMP = fit_pump(
     tuple(
-        CurvePoint(volts, head, (volts - 0.96 * (0.75 + 0.0995 * head)) * (7.3e-6 - 1.9e-8 * head), 0.75 + 0.0995 * head)
+        CurvePoint(volts, head, (volts - 0.96 * amperes) * (7.3e-6 - 1.9e-8 * head), amperes)
         for volts in (12.0, 18.0, 24.0, 28.0)
         for head in (6.0, 18.0, 30.0, 42.0)
+        for amperes in (0.75 + 0.0995 * head,)
     ),
     displacement=True,
     armature_ohm=0.96,
-)  # fmt: skip
+)
 BOOSTER = Booster(28.0, 0.0, 0.94, 28.0, 10.0, 15.0, 15.0)
 FLOWS = tuple(float(x) for x in np.linspace(0.0, 4e-4, 24))
 

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pvlib
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from specc.operation.panel import Label, Module, array_curve, cell_k, fit_module
@@ -18,10 +18,10 @@ LABEL = Label(22.0, 6.0, 18.0, 5.56, -0.0030, 0.0005, 318.15)
 
 
 def _rows() -> pd.DataFrame:
-    """Silicon modules of the table: every fortieth, a few hundred in all."""
+    """Silicon modules of the table: every ninetieth, a few hundred in all."""
     table = pd.read_csv(TABLE, skiprows=[1, 2], low_memory=False)
     silicon = table[table["Technology"].isin(["Mono-c-Si", "Multi-c-Si"])]
-    return silicon.iloc[::40]
+    return silicon.iloc[::90]
 
 
 def _label(row: pd.Series) -> Label:
@@ -85,27 +85,18 @@ def test_hundreds_of_published_modules_are_met() -> None:
     """
     rows = _rows()
     assert len(rows) > 200
-    labelled, dim, warm, unmet = [], [], [], 0
-    for _, row in rows.iterrows():
-        try:
-            made = fit_module(_label(row))
-        except ValueError:
-            unmet += 1
-            continue
-        light, cell = np.array([1000.0, 400.0, 1000.0]), np.array([298.15, 298.15, 318.15])
-        volts, amperes = array_curve(made, 1, 1, light, cell).maximum()
-        theirs = pvlib.pvsystem.singlediode(
-            *pvlib.pvsystem.calcparams_cec(
-                light, cell - 273.15, row.alpha_sc, row.a_ref, row.I_L_ref, row.I_o_ref, row.R_sh_ref,
-                row.R_s, row.Adjust,
-            )
-        )["p_mp"]  # fmt: skip
-        watts = volts * amperes
-        labelled.append(abs(watts[0] / (row.V_mp_ref * row.I_mp_ref) - 1.0))
-        dim.append(abs(watts[1] / theirs[1] - 1.0))
-        warm.append(abs(watts[2] / theirs[2] - 1.0))
-        assert abs(made.coefficient_error_per_k) < 2e-5
-    assert unmet == 0
+    light, cell = np.array([1000.0, 400.0, 1000.0]), np.array([298.15, 298.15, 318.15])
+    table = {name: rows[name].to_numpy()[:, None] for name in rows.columns if rows[name].dtype.kind == "f"}
+    names = ("alpha_sc", "a_ref", "I_L_ref", "I_o_ref", "R_sh_ref", "R_s", "Adjust")
+    parameters = pvlib.pvsystem.calcparams_cec(light, cell - 273.15, *(table[name] for name in names))
+    flat = [np.broadcast_to(one, (len(rows), 3)).ravel() for one in parameters]
+    reference = pvlib.pvsystem.singlediode(*flat)["p_mp"].to_numpy().reshape(-1, 3)
+    made = [fit_module(_label(row)) for _, row in rows.iterrows()]
+    watts = np.array([np.multiply(*array_curve(one, 1, 1, light, cell).maximum()) for one in made])
+    labelled = np.abs(watts[:, 0] / (rows.V_mp_ref * rows.I_mp_ref).to_numpy() - 1.0)
+    dim, warm = np.abs(watts[:, 1:] / reference[:, 1:] - 1.0).T
+
+    assert max(abs(one.coefficient_error_per_k) for one in made) < 2e-5
     assert max(labelled) < 0.03
     assert np.percentile(labelled, 95) < 0.005
     assert (np.median(dim), np.percentile(dim, 99)) < (0.01, 0.03)
@@ -125,6 +116,7 @@ def test_cells_warm_as_their_noct_says() -> None:
     assert cell_k(np.array([303.15]), np.array([950.0]), np.array([6.0]), 318.15)[0] - 273.15 < ross
 
 
+@settings(max_examples=40, deadline=None)
 @given(
     fill=st.floats(0.70, 0.80), match=st.floats(0.91, 0.95), beta=st.floats(-0.0036, -0.0028),
     isc=st.floats(1.0, 12.0), voc=st.floats(18.0, 50.0),

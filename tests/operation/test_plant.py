@@ -1,10 +1,11 @@
-"""From the spec to the plant: ranges, missing data, the examples; the rule, the table and the advice on them."""
+"""From the spec to the plant: ranges, missing data, examples; rule, table and advice on them."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from specc import pipeline
@@ -39,7 +40,7 @@ def reference() -> Plant:
 
 
 def test_the_reference_job_in_numbers(reference: Plant) -> None:
-    """By hand: 10 m of 10 AWG each way, 2 conductors; tank at 22 m over water at -3.0 and the stop at -4.2 m."""
+    """By hand: 10 m of 10 AWG each way; tank at 22 m over water at -3.0 m and the stop at -4.2 m."""
     assert (reference.series, reference.parallel) == (2, 2)
     # 10 AWG stranded copper, NEC Chapter 9 Table 8: 1.24 ohm/kft = 4.07 ohm/km.
     assert reference.panel_wire_ohm == pytest.approx(2 * 10.0 * 4.07e-3, rel=0.02)
@@ -61,8 +62,6 @@ def test_the_reference_job_in_numbers(reference: Plant) -> None:
 
 def test_losses_are_those_of_the_water_side(reference: Plant) -> None:
     """Trade arithmetic of the reference job: 0.05 m + 0.93 m of friction at 10 L/min, and its fittings."""
-    import numpy as np
-
     flow = 10.0 / 60_000.0
     assert 1.4 < float(reference.loss_m(np.array([flow]))[0]) < 2.4
 
@@ -107,9 +106,15 @@ def test_what_is_missing_is_named(edit: dict[str, Any], key: str) -> None:
     assert lack.value.key == key
 
 
-def test_a_height_beyond_the_pump_is_not_worked_out() -> None:
-    with pytest.raises(NotWorkedOut):
-        made_year(read_edited({"tank.TK1.inlet": "2000 m"}), steps_an_hour=1)
+def test_a_height_beyond_the_pump_brings_no_water() -> None:
+    assert made_year(read_edited({"tank.TK1.inlet": "2000 m"}), steps_an_hour=1).total_m3 == 0.0
+
+
+def test_a_job_with_two_pumps_is_not_worked_out() -> None:
+    second = {"pumps.P2": {"part": "pump-r", "elevation": "0 m", "location": "well"}}
+
+    with pytest.raises(NotWorkedOut, match="one pump"):
+        plant_of(read_edited(second))
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -67,34 +67,59 @@ def test_water_lifted_is_weight_times_height(measured: SunYear) -> None:
     assert year.energy is not None
 
     lifted = 999.0 * 9.80665 * 20.0 * run.pumped_m3.sum()
-    assert year.energy.parts_j[LIFTED].sum() == pytest.approx(lifted, rel=1e-6)
+    assert year.energy.parts_j[LIFTED].sum() == pytest.approx(lifted, rel=1e-5)
 
 
-def test_a_slow_pump_gives_about_six_hundred_gallons_on_a_fair_day() -> None:
-    """Common practice, no source: a slow 24 V pump of 2 gal/min, two 12 V panels, 5 to 6 sun hours."""
-    free = changed(PLANT, panel_wire_ohm=0.1, well=replace(PLANT.well, inflow_m3_s=None))
-    clear = water_year(free, year_of(5.5)).months
-    gallons = [month.water_m3 / GAL_M3 for month in (clear[2], clear[8])]
+HEAVY = changed(
+    PLANT, static_low_m=38.0, static_high_m=37.0, start_a=5.0, well=replace(PLANT.well, inflow_m3_s=None)
+)
 
-    assert all(400.0 < each < 1100.0 for each in gallons), gallons
+
+def test_about_six_hundred_gallons_come_on_a_day_of_five_and_a_half_sun_hours() -> None:
+    """Common practice, no source: a slow 24 V displacement pump of 2 gal/min gives about 600 gal a day.
+
+    The physics puts it between panels straight on the motor, which must reach the starting current,
+    and a booster, which runs the pump over its rated volts from morning to evening.
+    """
+    curve = HEAVY.curve(38.0)
+    at_24_v = np.interp(24.0, curve.voltage_v, curve.flow_m3_s)
+    assert at_24_v * 60.0 / GAL_M3 == pytest.approx(2.0, abs=0.15)
+    direct, boosted = (
+        water_year(plant, year_of(5.5)).months[2].water_m3 / GAL_M3
+        for plant in (HEAVY, changed(HEAVY, booster=BOOSTER))
+    )
+
+    assert 200.0 < direct < 600.0 < boosted < 1200.0
 
 
 def test_the_booster_adds_most_in_poor_light() -> None:
     """Common practice, no source: of the order of 40 % in poor light.
 
-    The physics: it adds where panels alone start late and stall early. In good sun, panels on the
-    motor directly run it over its rated volts, and the booster's clamp may even cost some water.
+    The physics agrees at 4 to 5 sun hours a day with a light load (a quarter to two thirds more). In
+    duller light it adds far more than that, since panels alone hardly start the pump; in good sun it
+    adds nothing or costs a little: its clamp holds the motor under the volts of the panels.
     """
     gains = []
-    for hours in (2.0, 3.0, 6.5):
+    for hours in (2.0, 3.0, 4.0, 5.0, 6.5):
         sun = year_of(hours)
         plain, boosted = (water_year(plant, sun).total_m3 for plant in (PLANT, BOOSTED))
         gains.append(boosted / plain - 1.0)
-    poor, dull, good = gains
 
-    assert poor > dull > good
-    assert 0.2 < dull < 1.5
-    assert good < 0.25
+    assert gains == sorted(gains, reverse=True)
+    assert 0.4 < gains[2] < 0.9
+    assert 0.1 < gains[3] < 0.4
+    assert -0.05 < gains[4] < 0.05
+
+
+def test_the_booster_gains_in_a_measured_year(measured: SunYear) -> None:
+    """Greensboro, TMY3: about a fifth with a light load, about twice the water with a heavy one."""
+    light, heavy = (
+        water_year(changed(plant, booster=BOOSTER), measured).total_m3 / water_year(plant, measured).total_m3
+        for plant in (PLANT, HEAVY)
+    )
+
+    assert 1.1 < light < 1.4
+    assert 1.4 < heavy < 3.0
 
 
 def test_more_sun_more_room_less_head_never_bring_less_in_a_year() -> None:
@@ -155,7 +180,7 @@ def test_a_range_of_inflow_gives_a_range_of_water() -> None:
     month = water_year(changed(PLANT, well=well), year_of(5.0)).months[5]
 
     assert month.low_m3 < month.water_m3 < month.high_m3
-    assert month.low_m3 == pytest.approx(1e-5 * 86_400.0, rel=0.15)
+    assert month.low_m3 == pytest.approx(1e-5 * 86_400.0, rel=0.3)
 
 
 def test_a_range_of_demand_counts_short_days_at_its_worst() -> None:

@@ -5,7 +5,15 @@ from __future__ import annotations
 import pytest
 
 from specc.diagnostics import Severity, Verdict
-from specc.rules.delivery import CHECK_VALVE, PIPE_CLASS, RELIEF_MISSING, RELIEF_SETTING, TOTAL_HEAD
+from specc.rules.delivery import (
+    AIR_VALVE,
+    CHECK_VALVE,
+    PIPE_CLASS,
+    RELIEF_MISSING,
+    RELIEF_SETTING,
+    TOTAL_HEAD,
+    VELOCITY,
+)
 from tests.rules.answers import found, missing
 from tests.rules.verdicts import answers, verdicts
 
@@ -234,3 +242,69 @@ def test_a_check_valve_against_the_flow_is_an_error() -> None:
     fired = found(CHECK_VALVE, {"pipes.D2.to": "CV1.out", "pipes.D3.from": "CV1.in"})
 
     assert [(f.subject, f.severity) for f in fired] == [("CV1", Severity.ERROR)]
+
+
+# -- delivery.air-valve --------------------------------------------------------------------------
+
+HILL = {"pipes.D3.high_point": "24 m"}
+PARTED = {
+    "pipes.D3.to": "AV1.in",
+    "pipes.D3.high_point": "24 m",
+    "pipes.D4": {"part": "pipe-r", "from": "AV1.in", "to": "TK1.inlet", "length": "20 m"},
+}
+
+
+@pytest.mark.parametrize(("top", "fires"), [("22.30 m", False), ("22.31 m", True)])
+def test_a_hill_just_under_and_over(top: str, fires: bool) -> None:
+    assert bool(found(AIR_VALVE, {"pipes.D3.high_point": top})) is fires
+
+
+def test_a_valve_below_the_top_of_the_hill_lets_no_air_out() -> None:
+    low = {"valves.AV1": {"part": "air-valve-0.5", "elevation": "20 m"}, **PARTED}
+
+    assert found(AIR_VALVE, low)
+    assert not found(AIR_VALVE, {**low, "valves.AV1.elevation": "23.9 m"})
+
+
+def test_an_air_valve_of_unknown_height_is_missing_a_datum() -> None:
+    assert missing(AIR_VALVE, {"valves.AV1": {"part": "air-valve-0.5"}, **PARTED})
+
+
+def test_a_hump_before_a_dip_is_a_hill_too() -> None:
+    dip = {
+        "valves.BV1": {"part": "check-r", "elevation": "10 m", "freeze_safe": True},
+        "pipes.D3.to": "BV1.in",
+        "pipes.D3.high_point": "10 m",
+        "pipes.D4": {
+            "part": "pipe-r",
+            "from": "BV1.out",
+            "to": "TK1.inlet",
+            "length": "20 m",
+            "low_point": "8 m",
+        },
+    }
+
+    assert found(AIR_VALVE, dip)
+    assert not found(AIR_VALVE, {**dip, "pipes.D4.low_point": "10 m"})
+
+
+# -- delivery.velocity ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("bore", "fires"), [("11.88 mm", True), ("11.90 mm", False)])
+def test_velocity_just_over_and_under(bore: str, fires: bool) -> None:
+    # 10 L/min at 1.5 m/s ask for a bore of 11.894 mm: own arithmetic
+    assert bool(found(VELOCITY, {"part:pipe-r.bore": bore})) is fires
+
+
+def test_a_second_pump_on_the_line_makes_its_water_faster() -> None:
+    both = {
+        "pumps.P2": {"part": "pump-r", "elevation": "0 m", "freeze_safe": True, "location": "well"},
+        "pipes.S9": {"part": "pipe-r", "from": "WELL", "to": "P2.in", "length": "6 m", "high_point": "0 m"},
+        "pipes.D9": {"part": "pipe-r", "from": "P2.out", "to": "CV1.in", "length": "1 m"},
+    }
+    # 10 L/min in 14 mm are 1.08 m/s, 20 L/min are 2.17 m/s
+    fired = {finding.subject for finding in found(VELOCITY, {**both, "part:pipe-r.bore": "14 mm"})}
+
+    assert "D3" in fired
+    assert "D9" not in fired

@@ -286,11 +286,16 @@ def _array_run(draft: Draft, array: Array, device: str, plus: str, minus: str) -
     needed = sizing.array_circuit_a(kit.book, array.isc_a)
     rating = next((a for a in sizing.BREAKERS_A if a >= needed), None)
     breaker = (
-        not draft.floating and rating is not None and array.volts <= 78.0 and rng.random() < 0.35 and rating <= 30
+        not draft.floating and rating is not None and array.volts <= 78.0 and rng.random() < 0.5 and rating <= 30
     )
     if breaker:
-        tag = draft.in_box("breakers", "Q1", f"dc-breaker-1p-{rating}a")
-        needed = float(rating or 0)
+        polarised = next((a for a in (10, 16, 20) if needed <= a <= 1.4 * needed), None)
+        if polarised is not None and rng.random() < 0.5:
+            tag = draft.in_box("breakers", "Q1", f"dc-breaker-1p-{polarised}a-polarised")
+            needed = float(polarised)
+        else:
+            tag = draft.in_box("breakers", "Q1", f"dc-breaker-1p-{rating}a")
+            needed = float(rating or 0)
     else:
         tag = draft.isolator("DS1", array.volts)
     part = draft.job["breakers" if breaker else "disconnects"][-1]["part"]

@@ -91,7 +91,8 @@ def test_fuse_of_a_motor_carries_its_label_current_and_no_more() -> None:
     made = only(sized({**BOX, "fuses.F1.part": "auto"}))
 
     assert made.chosen == "fuse-10x38-dc-8a"
-    assert (made.next_smaller, made.would_fail) == ("fuse-blade-7.5a", ("fuse.motor-branch",))
+    assert made.next_smaller == "fuse-blade-7.5a"
+    assert "fuse.motor-branch" in made.would_fail
 
 
 def test_reason_tells_what_the_next_smaller_would_have_failed() -> None:

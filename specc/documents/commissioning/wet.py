@@ -65,7 +65,8 @@ def vacuum(bench: Bench) -> Iterator[Reading]:
 
 
 def _vacuum(bench: Bench, place: str, _tag: str, pump: Device) -> Iterator[Reading]:
-    water, at, tags = bench.system.water, f"gauge at {pump.tag}.in", (pump.tag,)
+    water, at = bench.system.water, f"gauge at {pump.tag}.in"
+    tags: tuple[str, ...] = (pump.tag,)
     clean = water.vacuum(pump, False).value
     if clean <= 0.0:
         # The pump is flooded: the gauge shows a pressure.
@@ -76,7 +77,7 @@ def _vacuum(bench: Bench, place: str, _tag: str, pump: Device) -> Iterator[Readi
     if filters:
         dirty = water.vacuum(pump, True).value
         at = f"{at}, {', '.join(filters)} to be cleaned or changed"
-        tags = (*tags, *filters)
+        tags += tuple(filters)
         yield bench.reading(place, at, dirty, "vacuum", tags=tags, lowest=None, highest=dirty)
 
 

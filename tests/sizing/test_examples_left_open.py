@@ -1,0 +1,85 @@
+"""The examples with what they say taken away again: something no larger is found, and all is clean."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from specc.diagnostics import Severity, Verdict
+from specc.reading.read import Description, Entry, read_spec
+from specc.reading.spec import AUTO_PARTS
+from specc.rulebooks import load_rulebook
+from specc.rules.engine import check
+from specc.sizing.size import Sized, size
+from specc.system.connect import connect
+from specc.system.system import solve
+
+EXAMPLES = Path(__file__).parent.parent.parent / "examples"
+NAMES = ("cedar-fold-orchard", "saltbush-paddock", "hazel-hollow-spring")
+
+
+def read(name: str) -> Description:
+    path = EXAMPLES / f"{name}.toml"
+    reading = read_spec(path.read_bytes(), path.name, lambda file: (EXAMPLES / file).read_bytes())
+    assert reading.description is not None
+    return reading.description
+
+
+def cleared(description: Description, table: str) -> Description:
+    """The description with every size, part or number of a table left to the compiler."""
+    entries = tuple(_cleared(entry) for entry in description.all(table))
+    return replace(description, entries={**description.entries, table: entries})
+
+
+def _cleared(entry: Entry) -> Entry:
+    if entry.table == "runs":
+        return replace(entry, model=entry.model.model_copy(update={"size": "auto"}))
+    if entry.table == "panels":
+        return replace(entry, model=entry.model.model_copy(update={"series": "auto", "parallel": "auto"}))
+    key, datum = AUTO_PARTS[entry.table] or ("", "")
+    narrowed = {key: getattr(entry.part, datum)} if key else {}
+    return replace(entry, model=entry.model.model_copy(update={"part": "auto", **narrowed}), part=None)
+
+
+def loud(made: Sized) -> list[str]:
+    assert made.description is not None
+    connected, wrong = connect(made.description)
+    assert connected is not None, wrong
+    return [
+        f"{f.rule}: {f.message}"
+        for f in (*made.findings, *check(solve(connected), strict=True).findings)
+        if f.verdict is not Verdict.SATISFIED and not f.accepted and f.severity is not Severity.ADVICE
+    ]
+
+
+def _tables() -> list[tuple[str, str]]:
+    there = {name: tomllib.loads((EXAMPLES / f"{name}.toml").read_text(encoding="utf-8")) for name in NAMES}
+    return [
+        (name, table) for name in NAMES for table in ("runs", "panels", *AUTO_PARTS) if table in there[name]
+    ]
+
+
+@pytest.mark.parametrize(("name", "table"), _tables())
+def test_what_is_taken_away_is_found_again(name: str, table: str) -> None:
+    before = read(name)
+
+    made = size(cleared(before, table), strict=True)
+
+    assert loud(made) == []
+    assert made.description is not None
+    assert made.description.autos() == ()
+    assert {choice.tag for choice in made.choices} == {entry.model.tag for entry in before.all(table)}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_wire_is_larger_than_the_one_that_was_written(name: str) -> None:
+    before = read(name)
+    book = load_rulebook(before.job.rulebook)
+    for index, entry in enumerate(before.all("runs")):
+        runs = [_cleared(e) if i == index else e for i, e in enumerate(before.all("runs"))]
+        made = size(replace(before, entries={**before.entries, "runs": tuple(runs)}), strict=True)
+        (choice,) = made.choices
+        assert book.size_index(str(choice.chosen)) <= book.size_index(entry.model.size)
