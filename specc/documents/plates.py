@@ -49,11 +49,11 @@ def plate(
 ) -> Plate:
     """The figures on one sheet of this paper, each made to the size of its place.
 
-    Two stand one below the other, more stand in pairs.
+    Several stand in pairs, side by side.
     """
     sheet = choose_sheet(Diagram(block, (), notes=notes), 1.0, 1.0, (paper,))
     room = sheet.room
-    columns = 1 if len(makers) < 3 else 2
+    columns = 1 if len(makers) == 1 else 2
     rows = -(-len(makers) // columns)
     width = (room.width - GUTTER * (columns - 1)) / columns
     height = (room.height * ROOMY - GUTTER * (rows - 1)) / rows

@@ -100,9 +100,9 @@ def _notes(system: System, year: WaterYear) -> tuple[str, ...]:
     said = [
         f"Worked out from a {year.origin}, for an average year and clean filters: no promise, a dry or dull "
         "year brings less.",
-        "Water, bad day and good day are what pump and source can bring with room in the tank; one day in "
-        "ten is worse than the bad day, one better than the good one. Pumping, starts and days short are with "
-        "the tank's float and the demand.",
+        "Water, bad day and good day are what pump and source can bring with room in the tank; one day "
+        "in ten is worse than the bad day, one better than the good one. Pumping, starts and days short are "
+        "with the tank's float and the demand.",
         "Clock times are local standard time."
         if year.origin.startswith("weather")
         else "Clock times are by the sun: 12:00 is when it stands highest.",

@@ -202,9 +202,9 @@ def _low_point_assumed(
     return violated(
         pipe.tag,
         (*pipe.path, "low_point"),
-        f"The lowest point of {pipe.tag} is not given: {show(end_m, 'elevation')}, its lower end, is assumed, "
-        f"and there it stands the pressure. At {show(deepest_m, 'elevation')}, as far down as its length "
-        f"lets it hang, {worst.what} would come to {show(worst.value, 'pressure')}, and it stands "
+        f"The lowest point of {pipe.tag} is not given: {show(end_m, 'elevation')}, its lower end, is "
+        f"assumed, and there it stands the pressure. At {show(deepest_m, 'elevation')}, as far down as its "
+        f"length lets it hang, {worst.what} would come to {show(worst.value, 'pressure')}, and it stands "
         f"{show(allowed, 'pressure')}.",
         required="low_point",
         actual="assumed",

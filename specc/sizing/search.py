@@ -162,8 +162,12 @@ class Trials:
         """Takes up again what was thought beyond all choices and here is not; True where there is any."""
         for key in sorted(self._beyond):
             objection = self.of_rule(self._by_id[key[0]], assignment).get(key[1])
-            if objection is not None and self._probe(objection, assignment, True).any_of:
+            if objection is None:
+                continue
+            needs = self._probe(objection, assignment, thorough=True)
+            if needs.any_of:
                 self._beyond.discard(key)
+                self._needs[key, False] = self._needs[key, True] = needs
                 return True
         return False
 
@@ -173,10 +177,12 @@ class Trials:
         """What it depends on, as tried where it first came up."""
         known = self._needs.get((objection.key, thorough))
         if known is None:
-            known = self._needs[objection.key, thorough] = self._probe(objection, assignment, thorough)
+            known = self._needs[objection.key, thorough] = self._probe(
+                objection, assignment, thorough=thorough
+            )
         return known
 
-    def _probe(self, objection: Objection, assignment: Assignment, thorough: bool) -> Needs:
+    def _probe(self, objection: Objection, assignment: Assignment, *, thorough: bool) -> Needs:
         cures: list[int] = []
         larger: list[int] = []
         for blank in self._nearest_first(objection):

@@ -161,14 +161,10 @@ def main(repeats: int = 15) -> None:
     lit_hours = int(np.count_nonzero(sun.plane_w_m2 > 0.0))
     whole_s = solver_s * lit_hours / hours
     print(f"water  {ours():.1f} m3 in a year, bare arithmetic {bare(plant, sun):.1f} m3")
-    print(
     print(f"year   {ours_s * 1e3:.1f} ms, bare {bare_s * 1e3:.1f} ms")
     print(f"       ratio {ours_s / bare_s:.2f} (aim: {BARE_RATIO})")
-    )
-    print(
     print(f"       hour by hour with a solver {whole_s:.2f} s")
     print(f"       ratio {whole_s / ours_s:.0f} (aim: {SOLVER_RATIO:g})")
-    )
     table = pipeline.water(system).table
     assert table is not None
     phases: dict[str, Callable[[], object]] = {

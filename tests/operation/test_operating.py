@@ -122,6 +122,7 @@ def _water(made: Points) -> Values:
 PLANTS = st.sampled_from([PLANT, BOOSTED])
 
 
+@settings(max_examples=40, deadline=None)
 @given(plant=PLANTS, light=st.floats(1.0, 1300.0), more=st.floats(0.0, 300.0))
 def test_more_sun_never_brings_less_water(plant: Plant, light: float, more: float) -> None:
     """At a steady cell temperature: a warmer cell gives fewer volts, which near Voc costs water PV-direct."""
@@ -134,6 +135,7 @@ def test_more_sun_never_brings_less_water(plant: Plant, light: float, more: floa
     assert bright >= dim - 1e-9
 
 
+@settings(max_examples=40, deadline=None)
 @given(plant=PLANTS, light=st.floats(1.0, 1300.0), head=st.floats(1.0, 35.0), more=st.floats(0.1, 5.0))
 def test_a_higher_head_never_brings_more_water(plant: Plant, light: float, head: float, more: float) -> None:
     low, high = (_water(_states(plant, [light], static))[0] for static in (head, head + more))
@@ -141,6 +143,7 @@ def test_a_higher_head_never_brings_more_water(plant: Plant, light: float, head:
     assert high <= low + 1e-9
 
 
+@settings(max_examples=40, deadline=None)
 @given(
     plant=PLANTS, light=st.floats(1.0, 1300.0), panel=st.floats(0.0, 2.0), motor=st.floats(0.0, 2.0),
     share=st.floats(0.0, 0.99),

@@ -329,7 +329,7 @@ def motor_fuse_too_big(job: Job, rng: random.Random) -> Job | None:
     if fuse is None:
         return None
     amperes = sizing.figure(the(job, "P1")["part"], "rated_current")
-    fuse["part"] = f"fuse-10x38-dc-{next(a for a in sizing.FUSES_A if a >= 2.2 * amperes)}a"
+    fuse["part"] = f"fuse-10x38-dc-{next(a for a in sizing.FUSES_A if a >= 2.5 * amperes)}a"
     return job
 
 
@@ -953,7 +953,9 @@ FAULTS = (
     Fault("polarised breaker turned round", breaker_turned_round, ("polarity.breaker-direction",)),
     Fault("array conductor too thin", array_wire_too_thin, ("ampacity.pv-circuit",)),
     Fault("controller output too thin", output_wire_too_thin, ("ampacity.booster-output",)),
-    Fault("bar wire too thin for the battery fuse", bar_wire_too_thin_for_the_battery_fuse, ("fuse.too-big",)),
+    Fault(
+        "bar wire too thin for the battery fuse", bar_wire_too_thin_for_the_battery_fuse, ("fuse.too-big",)
+    ),
     Fault("outlet wire too thin for its fuse", outlet_wire_too_thin_for_the_battery_fuse, ("fuse.too-big",)),
     Fault("run too long", run_too_long, ("drop.power-run",), grave=False),
     Fault("remote loop too long", loop_too_long, ("drop.control-run",), grave=False),
@@ -1011,7 +1013,9 @@ FAULTS = (
     Fault("thermal switch that trips too hot", thermal_switch_too_hot, ("thermal.trip-point",), grave=False),
     Fault("second bond", second_bond, ("ground.second-bond",)),
     Fault("bond left out", bond_left_out, ("ground.bond-missing",)),
-    Fault("bond in a floating system", bond_in_a_floating_system, ("ground.second-bond", "ground.bond-missing")),
+    Fault(
+        "bond in a floating system", bond_in_a_floating_system, ("ground.second-bond", "ground.bond-missing")
+    ),
     Fault("pump case not grounded", pump_case_not_grounded, ("ground.egc-missing",)),
     Fault("frames not grounded", frames_not_grounded, ("ground.egc-missing",)),
     Fault("grounding conductor too small", grounding_conductor_too_small, ("ground.egc-size",)),

@@ -55,7 +55,9 @@ def false_alarms(seeds: Iterable[int]) -> Tally:
         tally.tried += 1
         found = [f for f in loud(compiled(build(seed))) if f.rule not in KNOWN_WARNINGS]
         if found:
-            tally.wrong.append(f"seed {seed}: " + "; ".join(f"{f.rule} {f.subject}: {f.message}" for f in found))
+            tally.wrong.append(
+                f"seed {seed}: " + "; ".join(f"{f.rule} {f.subject}: {f.message}" for f in found)
+            )
     return tally
 
 

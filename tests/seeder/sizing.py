@@ -126,7 +126,9 @@ def size_for(
     """
     least = max((smallest_mm2(p) for p in parts), default=0.0)
     most = min((largest_mm2(p) for p in parts), default=1e9)
-    fit = [s for s in sizes if (s.alone_a if alone else s.carries_a) >= amperes and least <= s.area_mm2 <= most]
+    fit = [
+        s for s in sizes if (s.alone_a if alone else s.carries_a) >= amperes and least <= s.area_mm2 <= most
+    ]
     assert fit, f"no size for {amperes:.1f} A between {parts}"
     for size in fit:
         if _reach_m(size, drop_a, volts, share) >= length_m:

@@ -105,7 +105,9 @@ class Draft:
         self.box.append(self.add(table, tag, part, **more))
         return tag
 
-    def run(self, tag: str, size: str, length_m: float, conductors: list[dict[str, str]], **more: Any) -> None:
+    def run(
+        self, tag: str, size: str, length_m: float, conductors: list[dict[str, str]], **more: Any
+    ) -> None:
         wire = more.pop("wire", self.kit.wire)
         row = {"tag": tag, "wire": wire, "size": size, "length": f"{length_m:g} m", **more}
         self.job.setdefault("runs", []).append({**row, "conductors": conductors})
@@ -254,8 +256,12 @@ def _array(
 def _combiner(draft: Draft, panel: str, strings: int, fuse_a: int | None) -> None:
     """A box at the array in which the strings meet on two bars, each through its fuse where it has one."""
     amperes = 1.5625 * sizing.figure(panel, "isc")
-    parts = (panel, "bus-bar-6-100a") if fuse_a is None else (panel, "bus-bar-6-100a", f"fuse-10x38-dc-{fuse_a}a")
-    needed = max(amperes, fuse_a or 0.0, 1.25 * (strings - 1) * sizing.figure(panel, "isc") if not fuse_a else 0.0)
+    parts = (
+        (panel, "bus-bar-6-100a") if fuse_a is None else (panel, "bus-bar-6-100a", f"fuse-10x38-dc-{fuse_a}a")
+    )
+    needed = max(
+        amperes, fuse_a or 0.0, 1.25 * (strings - 1) * sizing.figure(panel, "isc") if not fuse_a else 0.0
+    )
     size, _ = sizing.size_for(draft.kit.sizes, needed, parts=parts)
     held, outside, inside = ["TBP", "TBN"], [], []
     for number in range(1, strings + 1):
@@ -286,7 +292,11 @@ def _array_run(draft: Draft, array: Array, device: str, plus: str, minus: str) -
     needed = sizing.array_circuit_a(kit.book, array.isc_a)
     rating = next((a for a in sizing.BREAKERS_A if a >= needed), None)
     breaker = (
-        not draft.floating and rating is not None and array.volts <= 78.0 and rng.random() < 0.5 and rating <= 30
+        not draft.floating
+        and rating is not None
+        and array.volts <= 78.0
+        and rng.random() < 0.5
+        and rating <= 30
     )
     if breaker:
         polarised = next((a for a in (10, 16, 20) if needed <= a <= 1.4 * needed), None)
@@ -403,7 +413,14 @@ def _water(draft: Draft, number: int, pump: str) -> None:
     far = round(up + rng.uniform(5.0, 60.0), 0)
     elbows = {"name": "elbow 90", "count": 3}
     pipes = (
-        ("S", 1, tag["WELL"], f"{tag['FL']}.in", 5.0, {"fittings": ["foot valve", "elbow 90"], "buried": "1.2 m"}),
+        (
+            "S",
+            1,
+            tag["WELL"],
+            f"{tag['FL']}.in",
+            5.0,
+            {"fittings": ["foot valve", "elbow 90"], "buried": "1.2 m"},
+        ),
         ("S", 2, f"{tag['FL']}.out", f"{tag['PR']}.in", 0.5, safe),
         ("S", 3, f"{tag['PR']}.out", f"P{number}.in", 0.5, safe),
         ("D", 1, f"P{number}.out", f"{tag['RV']}.in", 0.5, {**safe, **warm, "low_point": "-0.1 m"}),
@@ -457,7 +474,14 @@ def _switches(draft: Draft, number: int, level: str, *, extra: bool, only: bool)
 
 
 def _motor_run(
-    draft: Draft, number: int, fuse: str, plus: str, minus: str, switches: list[str], volts: float, device: str
+    draft: Draft,
+    number: int,
+    fuse: str,
+    plus: str,
+    minus: str,
+    switches: list[str],
+    volts: float,
+    device: str,
 ) -> None:
     """Fuse, isolator, the switches that lie in the motor line, and the motor.
 
@@ -510,13 +534,31 @@ def _limit_a(device: str) -> float:
 # -- the three kinds -----------------------------------------------------------------------------------
 
 BOOSTERS = {
-    "current-booster-12v-10a": (12, [("pv-mono-50w-36c", 1), ("pv-mono-100w-36c", 1), ("pv-mono-160w-36c", 1)]),
-    "current-booster-12v-20a": (12, [("pv-mono-50w-36c", 1), ("pv-mono-100w-36c", 1), ("pv-mono-160w-36c", 1)]),
-    "current-booster-24v-10a": (24, [("pv-mono-50w-36c", 2), ("pv-mono-100w-36c", 2), ("pv-mono-160w-36c", 2)]),
+    "current-booster-12v-10a": (
+        12,
+        [("pv-mono-50w-36c", 1), ("pv-mono-100w-36c", 1), ("pv-mono-160w-36c", 1)],
+    ),
+    "current-booster-12v-20a": (
+        12,
+        [("pv-mono-50w-36c", 1), ("pv-mono-100w-36c", 1), ("pv-mono-160w-36c", 1)],
+    ),
+    "current-booster-24v-10a": (
+        24,
+        [("pv-mono-50w-36c", 2), ("pv-mono-100w-36c", 2), ("pv-mono-160w-36c", 2)],
+    ),
     "current-booster-24v-10a-plain": (24, [("pv-mono-100w-36c", 2), ("pv-mono-50w-36c", 2)]),
-    "current-booster-24v-12a": (24, [("pv-mono-50w-36c", 2), ("pv-mono-100w-36c", 2), ("pv-mono-160w-36c", 2)]),
-    "current-booster-24v-20a": (24, [("pv-mono-100w-36c", 2), ("pv-mono-100w-36c", 3), ("pv-mono-50w-36c", 3)]),
-    "current-booster-36v-15a": (36, [("pv-mono-100w-36c", 3), ("pv-mono-50w-36c", 3), ("pv-mono-160w-36c", 3)]),
+    "current-booster-24v-12a": (
+        24,
+        [("pv-mono-50w-36c", 2), ("pv-mono-100w-36c", 2), ("pv-mono-160w-36c", 2)],
+    ),
+    "current-booster-24v-20a": (
+        24,
+        [("pv-mono-100w-36c", 2), ("pv-mono-100w-36c", 3), ("pv-mono-50w-36c", 3)],
+    ),
+    "current-booster-36v-15a": (
+        36,
+        [("pv-mono-100w-36c", 3), ("pv-mono-50w-36c", 3), ("pv-mono-160w-36c", 3)],
+    ),
     "current-booster-48v-15a": (48, [("pv-mono-120w-72c", 2), ("pv-mono-180w-72c", 2)]),
 }
 
@@ -537,11 +579,15 @@ def _booster(draft: Draft) -> None:
     _array_run(draft, array, booster, "CB1.pv+", "CB1.pv-" if draft.floating else "NB.1")
     _water(draft, 1, pump)
     remote = "remote" in part
-    level = "float-switch-signal" if remote else ("float-switch-dc-16a" if volts > 24 else "float-switch-dc-10a")
+    level = (
+        "float-switch-signal" if remote else ("float-switch-dc-16a" if volts > 24 else "float-switch-dc-10a")
+    )
     tags = _switches(draft, 1, level, extra=remote or volts <= 24, only=True)
     rating = sizing.motor_fuse_a(pump)
     fuse = draft.in_box("fuses", "F1", f"fuse-10x38-dc-{rating}a")
-    size, _ = sizing.size_for(kit.sizes, 1.25 * _limit_a(booster), parts=(booster, f"fuse-10x38-dc-{rating}a"))
+    size, _ = sizing.size_for(
+        kit.sizes, 1.25 * _limit_a(booster), parts=(booster, f"fuse-10x38-dc-{rating}a")
+    )
     draft.run("R4", size.name, 0.8, [draft.plus("CB1.motor+", "F1.1")], laid="in enclosure")
     _motor_run(draft, 1, f"{fuse}.2", "", "CB1.motor-", [] if remote else tags, volts * 1.2, booster)
     inside = [] if draft.floating else [draft.minus("NB.2", "CB1.pv-")]
@@ -742,9 +788,7 @@ def _bank_side(draft: Draft, charger: str, outlets: list[tuple[str, str]]) -> No
     draft.add("fuses", "BF1", fuse, location="shed")
     if floating:
         draft.add("fuses", "BF2", fuse, location="shed")
-    isolator = draft.in_box(
-        "disconnects", "DB", "dc-isolator-2p-32a" if floating else "dc-isolator-1p-40a"
-    )
+    isolator = draft.in_box("disconnects", "DB", "dc-isolator-2p-32a" if floating else "dc-isolator-1p-40a")
     iso_part = draft.job["disconnects"][-1]["part"]
     # battery, charger and each outlet on both bars, and the bond on the negative one
     screws = 2 + len(outlets)

@@ -89,7 +89,9 @@ def test_the_fuse_ahead_counts_only_up_to_the_next_fuse() -> None:
     ("limit", "volts"),
     [("32 V", 28.8), ("28 V", 28.0), (None, 28.8)],  # the bank is charged to 2 x 14.4 V
 )
-def test_behind_it_stands_the_battery_s_voltage_at_most_its_own_limit(limit: str | None, volts: float) -> None:
+def test_behind_it_stands_the_battery_s_voltage_at_most_its_own_limit(
+    limit: str | None, volts: float
+) -> None:
     system = read_edited({**BATTERY, "part:low-voltage-r.max_output_voltage": limit})
 
     assert system.electrical.highest_voltage(output(system, "CB1")).value == pytest.approx(volts)
