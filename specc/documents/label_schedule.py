@@ -225,7 +225,8 @@ class _Labels:
             "fuse replacement",
             device.tag,
             f"{device.tag}. Replace only by class {part.fuse_class}, form {part.form}, "
-            f"{self.part(device, 'rating', 'current')}, at least {self.part(device, 'dc_voltage', 'voltage')} DC.",
+            f"{self.part(device, 'rating', 'current')}, "
+            f"at least {self.part(device, 'dc_voltage', 'voltage')} DC.",
         )
         daylight = any(pair.source.kind == "array" for pair in self._pairs(device))
         yield Label(

@@ -173,8 +173,7 @@ class _Gatherer:
     def _line(self, part: Any, group: str | None = None) -> _Line:
         if group is None:
             group = _GROUPS["raceway" if part.kind in ("enclosure", "raceway") else part.buy_with]
-        line = self.found.setdefault((part.id,), _Line(part, part.name, group, price=part.price))
-        return line
+        return self.found.setdefault((part.id,), _Line(part, part.name, group, price=part.price))
 
     def _wire(self, wire: Any, size: str, color: str) -> _Line:
         key = (wire.id, size, color)

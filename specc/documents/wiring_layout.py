@@ -58,7 +58,7 @@ class _Fit:
 
 
 def lay_out_wiring(wiring: Wiring, papers: Sequence[Paper] = ()) -> tuple[Drawing, ...]:
-    """The sheets of a wiring diagram, each on the smallest of ``papers`` that it fits (US sheets unless given).
+    """The sheets of a wiring diagram, each on the smallest of ``papers`` (by default US) that it fits.
 
     One device that is too large for the largest paper gets a sheet cut to its size; no device, no sheet.
     """

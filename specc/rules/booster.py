@@ -261,7 +261,8 @@ OUTPUT_CURRENT = Rule(
     severity=Severity.ERROR,
     title="Controller too small for the motor",
     checks="Continuous output current (the maker's hot figure where there is one) >= sum of the rated "
-    "currents of the motors that hang on the output. A charging output beside its battery need not carry them.",
+    "currents of the motors that hang on the output. A charging output beside its battery need not carry "
+    "them.",
     why="The controller limits or trips, and the pump never reaches its flow at full head.",
     clauses={"us-2023": "430.83; 110.3(B)", "iec": "62109-1"},
     sees_not="Whether the pump draws less than its label at this head: the label counts.",

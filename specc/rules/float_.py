@@ -404,11 +404,9 @@ IN_POWER_PATH = Rule(
     id="float.in-power-path",
     severity=Severity.WARNING,
     title="Sensing switch in the power path",
-    checks="Each sensing contact lies in the remote loop of a controller, not in the line of array, "
-    "battery or motor. "
-    "In a motor line the inrush at closing goes up to Vmax / Ra (no more than an array alone gives). Advice only where no controller on this "
-    "wiring has "
-    "remote terminals.",
+    checks="Each sensing contact lies in the remote loop of a controller, not in the line of array, battery "
+    "or motor. In a motor line the inrush at closing goes up to Vmax / Ra (no more than an array alone "
+    "gives). Advice only where no controller on this wiring has remote terminals.",
     why="In the array line the contact breaks full DC and restarts the controller each time; in the motor "
     "line it "
     "closes on a motor at rest with the controller at full output.",

@@ -137,7 +137,8 @@ def _too_big(system: System, subject: tuple[Conductor, Pole]) -> Answer:
     conductor, pole = subject
     device, show = pole.device, system.show
     rating = _rating(device)
-    own = _motors_only(system, conductor) and guarding.feeds(system, conductor) <= guarding.feeds(system, pole)
+    behind = guarding.feeds(system, conductor) <= guarding.feeds(system, pole)
+    own = _motors_only(system, conductor) and behind
     floor = _motor_limit_a(system, conductor, device).value if own else 0.0
     numbers = (system.electrical.corrected_ampacity(conductor),)
     lowest = math.inf

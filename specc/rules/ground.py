@@ -422,8 +422,8 @@ def _lines(system: System, devices: Iterable[Device], pairs: tuple[Crossing, ...
     is nothing else.
     """
     wanted = _held(system, devices)
-    found = _circuit_conductors(system, pairs)
-    found = tuple(c for c in found if any(system.terminal(t).device in wanted for t in (c.start, c.end))) or found
+    whole = _circuit_conductors(system, pairs)
+    found = tuple(c for c in whole if wanted & {system.terminal(t).device for t in (c.start, c.end)}) or whole
     grounded = earthing.grounded_nets(system)
     lines = tuple(c for c in found if system.walked.net(c.start) not in grounded) or found
     behind = {c: _devices_before(system, c, pairs) for c in lines}
@@ -435,7 +435,7 @@ def _lines(system: System, devices: Iterable[Device], pairs: tuple[Crossing, ...
 
 
 def _devices_before(system: System, conductor: Conductor, pairs: tuple[Crossing, ...]) -> int:
-    """The most overcurrent devices ahead of a conductor towards a source; a battery that is charged is one."""
+    """The most overcurrent devices ahead of a conductor towards a source, or a battery that is charged."""
     crossing = [pair for pair in pairs if pair in guarding.feeds(system, conductor)]
     sources = {pair.source for pair in crossing if pair.load.device.kind != "battery"}
     charged = {pair.load for pair in crossing if pair.load.device.kind == "battery"}
@@ -512,8 +512,9 @@ EGC_SIZE = Rule(
     severity=Severity.ERROR,
     title="Grounding conductor too small",
     checks="Size >= table for the overcurrent device of the circuits whose equipment it bonds (US), or "
-    "for the line conductors on it beyond the last overcurrent device (IEC); with no device 1.25 · Imax stands "
-    "for it. Never more than the circuit's own conductors. Module frames and conductors to rods have their own least sizes.",
+    "for the line conductors on it beyond the last overcurrent device (IEC); with no device 1.25 · Imax "
+    "stands for it. Never more than the circuit's own conductors. Module frames and conductors to rods have "
+    "their own least sizes.",
     why="A grounding conductor must carry the fault until the device opens; too small, it burns through "
     "first.",
     clauses={

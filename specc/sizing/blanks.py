@@ -16,7 +16,7 @@ from specc.reading.spec import AUTO_PARTS, PARTS_OF_TABLE
 from specc.reading.suggest import nearest
 from specc.rulebooks import NotInTable, Rulebook, load_rulebook
 
-MOST_PANELS = 24  # of one array; beyond it is no small job
+MOST_PANELS = 24  # of one array, or in one string; beyond it is no small job
 
 # Table -> the datum by which its parts are larger or smaller. Raceways go by their internal area.
 _MEASURES = {
@@ -120,7 +120,8 @@ def _layouts(model: Any) -> tuple[Candidate, ...]:
     each = range(1, MOST_PANELS + 1)
     series = each if model.series == AUTO else (model.series,)
     parallel = each if model.parallel == AUTO else (model.parallel,)
-    found = [(s, p) for s in series for p in parallel if s * p <= MOST_PANELS]
+    both = model.series == model.parallel == AUTO
+    found = [(s, p) for s in series for p in parallel if not both or s * p <= MOST_PANELS]
     found.sort(key=lambda pair: (pair[0] * pair[1], pair[1]))
     return tuple(
         Candidate(f"{s} in series, {p} in parallel", float(s * p), {"series": s, "parallel": p})

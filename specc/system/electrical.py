@@ -123,8 +123,7 @@ class Electrical:
             )
         if source.kind == "battery":
             total = sum(
-                d.spec.series
-                * float(need_part(d, "highest_charge_voltage", "highest charge voltage"))
+                d.spec.series * float(need_part(d, "highest_charge_voltage", "highest charge voltage"))
                 for d in source.devices
             )
             return Calculation(
@@ -159,7 +158,8 @@ class Electrical:
         fed = [self.highest_voltage(s) for s in self.feeding(device)]
         if not fed:
             raise MissingDatum(
-                f"{device.tag}: highest output voltage (catalogue part {device.part.id}, key max_output_voltage)",
+                f"{device.tag}: highest output voltage (catalogue part {device.part.id}, "
+                "key max_output_voltage)",
                 device.path + ("part",),
                 "max_output_voltage",
             )
@@ -180,7 +180,8 @@ class Electrical:
         fed = max((self.highest_voltage(s) for s in self.feeding(device)), key=lambda c: c.value)
         inputs = [Input("Vin", fed.value, "voltage", fed.subject)]
         if limit_v is not None:
-            inputs.append(Input("Vlimit", limit_v, "voltage", f"{device.tag}, catalogue part {device.part.id}"))
+            told = f"{device.tag}, catalogue part {device.part.id}"
+            inputs.append(Input("Vlimit", limit_v, "voltage", told))
         return Calculation(
             "highest output voltage",
             device.tag,
@@ -200,7 +201,7 @@ class Electrical:
 
     @once
     def upstream(self, load: Port) -> tuple[Source, ...]:
-        """Every source that a load's energy comes from, the nearest first, through all controllers on the way."""
+        """Every source that a load's energy comes from, the nearest first, through all controllers."""
         found: dict[Source, None] = {}
         waiting = list(self.walked.feeds(load))
         while waiting:
@@ -343,7 +344,7 @@ class Electrical:
 
     @once
     def given_current(self, source: Source) -> tuple[Input, ...]:
-        """What a controller's output gives for hours: its rating, or, where it only switches, its loads [A]."""
+        """What a controller's output gives for hours: its rating, or its loads where it only switches [A]."""
         device = source.ports[0].device
         if self.only_switches(source):
             return self._drawn(self.fed_by(source))
@@ -581,7 +582,7 @@ class Electrical:
             found.value,
             "current",
             formula,
-            (Input("Tterminal", terminal_k, "rating_temperature", f"the lower of both ends, {conductor.size}"),),
+            (Input("Tterminal", terminal_k, "rating_temperature", f"the lower end, {conductor.size}"),),
             found.source,
         )
 
@@ -637,7 +638,7 @@ class Electrical:
         return tuple(p for p in shortest if isinstance(p, Pole) and p.device.kind in ("fuse", "breaker"))
 
     def guards(self, conductor: Conductor) -> Pole | None:
-        """The overcurrent device that protects a conductor: the smallest on the way from any source of its net.
+        """The overcurrent device that protects a conductor: the smallest on the way from any of its sources.
 
         None where a source reaches it unprotected.
         """

@@ -104,9 +104,11 @@ def test_sheets_are_in_print_order() -> None:
         "One-line diagram",
         "Conductor schedule",
         "Parts list",
+        "Commissioning sheet",
         "Findings",
         "Calculation sheet",
         "Cautions",
+        "Labels to cut out",
     ]
 
 
@@ -115,7 +117,7 @@ def test_a_caution_is_printed_unless_its_circumstance_is_ruled_out() -> None:
     assert texts.without(()) == texts
     hazards = {caution.hazard for caution in texts.without({"battery"}).cautions}
     assert "Battery" not in hazards
-    assert {"Disinfection", "Array on a building", "Well, pit or cistern", "Modules"} <= hazards
+    assert {"Disinfection", "Array on a building", "Well, pit, cistern or tank", "Modules"} <= hazards
 
 
 @pytest.mark.parametrize("word", ["always", "batery"])
@@ -133,7 +135,7 @@ def test_every_circumstance_has_a_caution() -> None:
     # Limits for air: 29 CFR 1910.146(b), oxygen and flammable gas. Chlorine: public health guidance for
     # private wells (50 to 100 mg/L for 6 h or more). The rest: common practice, no source.
     [
-        ("Well, pit or cistern", ("19.5 to 23.5 %", "below 10 %", "Never enter alone", "three depths")),
+        ("Well, pit, cistern or tank", ("19.5 to 23.5 %", "below 10 %", "Never enter alone", "three depths")),
         ("Disinfection", ("50 to 100 mg/L", "at least 6 hours", "Never mix", "bacteria test")),
         ("DC arc", ("load-break", "clamp meter", "dry gloves")),
         ("Stored energy", ("5 minutes", "prove it dead")),

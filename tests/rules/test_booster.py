@@ -8,6 +8,7 @@ import pytest
 
 from specc.diagnostics import Severity
 from specc.rules._edits import BATTERY, PV_DIRECT
+from specc.rules._variants import BATTERY as CHARGED_BANK
 from specc.rules.booster import (
     HOLD_VOLTAGE,
     INPUT_CURRENT,
@@ -246,3 +247,9 @@ def test_the_empty_voltage_is_a_gap_and_the_missing_stop_still_fires() -> None:
 
     assert missing(ON_BATTERY, edit)
     assert "Nothing stops" in fired(ON_BATTERY, edit)["CB1"].message
+
+
+def test_a_charging_output_beside_its_battery_need_not_carry_the_load() -> None:
+    weak = {**CHARGED_BANK, "part:charger-r.output_current": "5 A"}  # the motor takes 8 A, the bank has it
+
+    assert "CC1" not in fired(OUTPUT_CURRENT, weak)

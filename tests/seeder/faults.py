@@ -30,7 +30,7 @@ class Fault:
     grave: bool = True
 
     def put_into(self, job: Job, rng: random.Random) -> tuple[Job, frozenset[str]] | None:
-        """A copy of the job with the fault, and the rules that answer for it; None where there is no place."""
+        """A copy of the job with the fault, and the rules that answer for it; None where it has no place."""
         faulty = self.make(copy.deepcopy(job), rng)
         return None if faulty is None else (faulty, frozenset(self.rules))
 
@@ -47,7 +47,8 @@ def tagged(job: Job, tag: str) -> Row | None:
     for table in job.values():
         for row in table if isinstance(table, list) else []:
             if row.get("tag") == tag:
-                return row
+                found: Row = row
+                return found
     return None
 
 
@@ -79,7 +80,7 @@ def at(job: Job, terminal: str) -> tuple[Row, Row] | None:
 
 
 def far_end(conductor: Row, terminal: str) -> str:
-    return conductor["to"] if conductor["from"] == terminal else conductor["from"]
+    return str(conductor["to"] if conductor["from"] == terminal else conductor["from"])
 
 
 def move(job: Job, old: str, new: str) -> bool:
@@ -150,14 +151,15 @@ def output(job: Job) -> tuple[str, str] | None:
 
 
 def array_isc_a(job: Job) -> float:
-    return sum(p["parallel"] * sizing.figure(p["part"], "isc") for p in job["panels"])
+    return sum((int(p["parallel"]) * sizing.figure(p["part"], "isc") for p in job["panels"]), 0.0)
 
 
 def array_volts(job: Job, coldest_c: float | None = None) -> float:
     """Open circuit in the cold, with the 0.28 %/K that every built-in panel has at least [V]."""
     panel = job["panels"][0]
     celsius = sizing.number(job["site"]["coldest_air"]) if coldest_c is None else coldest_c
-    return sizing.figure(panel["part"], "voc") * panel["series"] * (1.0 + 0.0028 * (25.0 - celsius))
+    series = int(panel["series"])
+    return sizing.figure(panel["part"], "voc") * series * (1.0 + 0.0028 * (25.0 - celsius))
 
 
 def run_of(job: Job, terminal: str) -> Row | None:

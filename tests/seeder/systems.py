@@ -217,7 +217,7 @@ class Array:
 def _array(
     draft: Draft, choices: list[tuple[str, int]], device: str, least_v: float, pumps: tuple[str, ...]
 ) -> Array:
-    """Panels whose current and cold voltage the device takes, with volts enough when hot, and power enough."""
+    """Panels whose current and cold voltage the device takes, with volts when hot and power enough."""
     rng, book = draft.rng, draft.kit.book
     most_a = sizing.figure(device, "max_input_current")
     most_v = 0.98 * sizing.figure(device, "max_input_voltage")
@@ -354,7 +354,7 @@ BY_VOLTS = {
 def _watts(pump: str) -> float:
     """Array power that runs a pump at its highest lift in half of full sun, hot and dusty [W]."""
     flow, _, most = PUMPS[pump]
-    shaft = 9.81 * flow / 60.0 * (most + 6.0) / sizing.catalogue()[pump]["efficiency"]
+    shaft = 9.81 * flow / 60.0 * (most + 6.0) / float(sizing.catalogue()[pump]["efficiency"])
     return shaft / (0.5 * 0.75 * 0.9)
 
 
@@ -366,7 +366,7 @@ def _water(draft: Draft, number: int, pump: str) -> None:
     water = round(rng.uniform(-2.4, -1.4), 1)
     low = round(water - rng.uniform(0.3, 0.7), 1)
     n = "" if number == 1 else str(number)
-    tag = {name: f"{name}{n}" for name in ("WELL", "FL", "PR", "RV", "CV", "TK", "S", "D")}
+    tag = {name: f"{name}{n}" for name in ("WELL", "FL", "PR", "RV", "CV", "TK")}
     draft.job.setdefault("source", []).append(
         {
             "tag": tag["WELL"],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from specc.sizing.blanks import blanks
-from specc.sizing.search import MILDEST, Trials
+from specc.sizing.search import MILDEST, Needs, Trials
 from tests.sizing.left_open import EGC, R1, described
 
 
@@ -41,6 +41,7 @@ def test_a_fault_thought_beyond_all_choices_is_taken_up_again() -> None:
     tried = trials(R1)
     # As though the first look had found that no size changes the drop.
     tried._beyond.add(("drop.power-run", "R1"))
+    tried._needs[("drop.power-run", "R1"), False] = Needs((), (), ())
 
     found = tried.search((MILDEST,))
 

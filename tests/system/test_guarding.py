@@ -85,3 +85,14 @@ def test_the_size_is_blamed_where_it_is_written() -> None:
 
     assert guarding.size_path(conductor(system, "R1.1")) == ("runs", 0, "size")
     assert guarding.size_path(conductor(system, "R1.3")) == ("runs", 0, "conductors", 2, "size")
+
+
+@pytest.mark.parametrize("tag", ["R8.3", "R8.4"])  # the bar to the charge controller, out and back
+def test_the_battery_fuse_guards_what_a_charge_controller_feeds_too(tag: str) -> None:
+    # The controller limits its own output; the battery, through the fuse, does not.
+    system = read_edited(BATTERY)
+
+    pole = guarding.guard(system, conductor(system, tag))
+
+    assert pole is not None
+    assert pole.device.tag == "F0"

@@ -360,3 +360,24 @@ def test_every_known_fitting_is_accepted() -> None:
     names = list(load_handbook().fitting_names())
 
     assert isinstance(read_edited({"pipes.D3.fittings": names}), System)
+
+
+def test_a_low_switch_guards_only_what_the_pumps_that_it_stops_draw_from() -> None:
+    second = {
+        **SECOND_PUMP,
+        "source.W2": {"kind": "dug well", "low_water_level": "-3.4 m", "intake": "-4.5 m", "location": "well"},
+        "pipes.S9.from": "W2",
+        "switches.LS2.stops": ["P1"],
+        "switches.LS9": {
+            "part": "float-r",
+            "location": "well",
+            "closes_on": "rise",
+            "guards": "source low",
+            "acts_at": "-4.0 m",
+            "stops": ["P2"],
+        },
+    }
+    system = read_edited(second)
+
+    stops = {d.tag: system.water.stop_level_m(d) for d in system.of_kind("source")}
+    assert stops == {"WELL": pytest.approx(-4.2), "W2": pytest.approx(-4.0)}
