@@ -34,7 +34,11 @@ def guard(system: System, conductor: Conductor) -> Pole | None:
     its own output asks for none where a battery feeds beside it.
     """
     pairs = feeds(system, conductor)
-    strong = (p for p in pairs if p.source.kind == "battery" or system.electrical.only_switches(p.source))
+    strong = (
+        p
+        for p in pairs
+        if "battery" in (p.source.kind, p.load.device.kind) or system.electrical.only_switches(p.source)
+    )
     in_series = carrying(system, pairs) or carrying(system, strong)
     if in_series:
         return min(in_series, key=lambda pole: float(pole.device.part.rating))

@@ -365,7 +365,12 @@ def test_every_known_fitting_is_accepted() -> None:
 def test_a_low_switch_guards_only_what_the_pumps_that_it_stops_draw_from() -> None:
     second = {
         **SECOND_PUMP,
-        "source.W2": {"kind": "dug well", "low_water_level": "-3.4 m", "intake": "-4.5 m", "location": "well"},
+        "source.W2": {
+            "kind": "dug well",
+            "low_water_level": "-3.4 m",
+            "intake": "-4.5 m",
+            "location": "well",
+        },
         "pipes.S9.from": "W2",
         "switches.LS2.stops": ["P1"],
         "switches.LS9": {
