@@ -729,11 +729,12 @@ class Handbook(_Tables):
         return Sourced(float(row["roughness_m"]), table["source"])
 
     def fuse_melting_multiple(self, fuse_class: str, after_s: float) -> Sourced[float]:
-        """Current that melts a cold fuse after this time, in multiples of its rating (typical, the fast edge).
+        """Current that melts a cold fuse after this time, in multiples of its rating (typical, fast edge).
 
         Straight lines on logarithmic axes between the listed points.
         """
-        table = _serving(self._table("fuse_curves", "fuse_curves"), "classes", fuse_class, "curve of fuse class")
+        tables = self._table("fuse_curves", "fuse_curves")
+        table = _serving(tables, "classes", fuse_class, "curve of fuse class")
         if not after_s > 0.0:
             raise NotInTable(f"no fuse melts after {after_s:g} s")
         points = [(math.log(row["after_s"]), math.log(row["multiple"])) for row in table["rows"]]

@@ -118,7 +118,7 @@ def test_the_commissioning_sheet_is_landscape_and_holds_no_controls(packet: PdfR
 
 
 def test_labels_to_cut_out_follow_the_cautions(packet: PdfReader) -> None:
-    text = packet.pages[-1].extract_text()
+    text = " ".join(packet.pages[-1].extract_text().split())
     assert "Labels to cut out" in text
     assert "PV DISCONNECT DS1" in text
     assert "do not hang it" in text

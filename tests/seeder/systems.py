@@ -501,7 +501,7 @@ def _motor_run(
         parts=(part, pump, device),
         drop_a=amperes,
         volts=sizing.figure(pump, "nominal_voltage"),
-        share=0.02 if sizing.figure(pump, "nominal_voltage") > 12.0 else 0.009,
+        share=0.017 if sizing.figure(pump, "nominal_voltage") > 12.0 else 0.006,
         length_m=float(rng.randint(4, 18)),
     )
     raceway = f"C{10 + number}"
