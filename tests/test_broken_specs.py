@@ -129,7 +129,10 @@ def test_a_syntax_error_does_not_hide_a_wrong_value_elsewhere() -> None:
 
 
 def test_places_are_exact() -> None:
-    text = b'[job]\ntitle = "x"\ndate = 2026-01-01\nrulebook = "us-2023"\nunits = "us"\nearthing = "floating"\n[site]\nelevation = "10 A"\n'
+    text = (
+        b'[job]\ntitle = "x"\ndate = 2026-01-01\nrulebook = "us-2023"\nunits = "us"\n'
+        b'earthing = "floating"\n[site]\nelevation = "10 A"\n'
+    )
     finding = next(f for f in _compile(text).findings if f.rule == "spec.wrong-dimension")
     place = finding.places[0]
 

@@ -1,4 +1,4 @@
-"""The cautions that a job's packet prints: those whose hazard the job does not rule out, with its own figures."""
+"""The cautions of a packet: those whose hazard the job does not rule out, with its own figures."""
 
 from __future__ import annotations
 

@@ -234,7 +234,7 @@ def _kind(role: Role) -> LinkKind:
 
 
 def _anchor(system: System, device: Device, strand: Strand, shown: dict[str, Device]) -> Device | None:
-    """The device itself; for the bond's end on an undrawn block, what else hangs on that net, nearest first."""
+    """The device itself; for the bond's end on an undrawn block, the nearest drawn on that net."""
     if device.tag in shown and not (device.kind == "terminal_block" and strand.role.kind in GROUNDING):
         return device
     ends = {end for c in strand.conductors for end in (c.start, c.end)}

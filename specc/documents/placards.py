@@ -1,4 +1,4 @@
-"""Labels to cut out: the texts of the label schedule, each as often as it is needed, a main line and the rest."""
+"""Labels to cut out: the texts of the label schedule, each as often as it is needed."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the one-line draws of the wiring: strands from device to device, through terminal blocks, returns folded.
+"""What the one-line draws of the wiring: strands through terminal blocks, returns folded.
 
 A *strand* is one conductor, or several end to end where a terminal block only joins them. A
 terminal block on which more than two conductors meet stays a device of the drawing. The return

@@ -103,7 +103,7 @@ class Catalog:
 
 
 def read_catalog(document: TomlDocument) -> tuple[dict[str, Part], frozenset[str], tuple[Finding, ...]]:
-    """The parts of a user's catalogue file by id, the ids that cannot be read, and everything that is wrong."""
+    """The parts of a user's catalogue file by id, the ids that cannot be read, and what is wrong."""
     parts: dict[str, Part] = {}
     broken: set[str] = set()
     findings = list(document.findings)

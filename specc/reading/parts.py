@@ -273,7 +273,9 @@ class Pump(Part):
     duty_time: Time | None = None
     brush_life: Time | None = None
     built_in_protector: bool | None = None
-    hottest_head: DeviceTemperature | None = None  # hottest that the wet head may get, motor and seals counted
+    hottest_head: DeviceTemperature | None = (
+        None  # hottest that the wet head may get, motor and seals counted
+    )
     overload_setting: Current | None = None
     service_factor: float | None = None
     rise_40: bool = False  # marked for a temperature rise of 40 K or less

@@ -272,7 +272,8 @@ def _part(
         findings.append(
             reading_error(
                 "spec.unknown-part",
-                f'There is no {words} "{part_id}" in any catalogue. Nearest: {", ".join(near) or "none of that kind"}.',
+                f'There is no {words} "{part_id}" in any catalogue. '
+                f"Nearest: {', '.join(near) or 'none of that kind'}.",
                 span,
                 fix=f"Write one of: {', '.join(near)}."
                 if near
@@ -286,7 +287,8 @@ def _part(
         findings.append(
             reading_error(
                 "spec.unknown-part",
-                f'"{part_id}" is of the kind {kind}; here stands a part of the kind {words}. Nearest: {", ".join(near)}.',
+                f'"{part_id}" is of the kind {kind}; here stands a part of the kind {words}. '
+                f"Nearest: {', '.join(near)}.",
                 span,
                 fix=f"Write one of: {', '.join(near)}.",
                 actual=part_id,

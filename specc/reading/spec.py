@@ -287,7 +287,9 @@ class Pipe(Model):
     low_point: Elevation | None = None
     buried: ShortLength | None = None
     drains: bool = False  # drains itself empty when the pump stops
-    weep_hole: ShortLength | None = None  # bore of a hole that lets the water above it drain, past any check valve
+    weep_hole: ShortLength | None = (
+        None  # bore of a hole that lets the water above it drain, past any check valve
+    )
     freeze_safe: bool = False  # under water, heated or in a frost-free room
     hottest_wall: DeviceTemperature | None = None
     note: str = ""

@@ -153,8 +153,8 @@ def _in_plain_words(wrong: Any) -> str:
             return f"the list has {context['actual_length']} entries; {context['max_length']} are wanted."
         case "string_pattern_mismatch":
             return (
-                f"{_shown(wrong['input'])} does not have the form of a name here: letters, digits, - and _ , no blanks"
-                " (a terminal is TAG.terminal)."
+                f"{_shown(wrong['input'])} does not have the form of a name here: letters, digits, - and _ , "
+                "no blanks (a terminal is TAG.terminal)."
             )
         case "missing_argument" | "unexpected_positional_argument":
             return f"{_shown(wrong['input'])} has the wrong number of entries."

@@ -15,7 +15,7 @@ from specc.resources import templates_dir
 SCHEME = "specc-asset:"
 
 
-class PdfUnavailable(Exception):  # noqa: N818 (a state of the machine, not a mistake)
+class PdfUnavailable(Exception):
     """No PDF can be made here; the message says how to get it."""
 
 

@@ -191,7 +191,11 @@ def _accept(findings: list[Finding], rules: Iterable[Rule], system: System) -> I
             if not same or finding.verdict is not Verdict.VIOLATED:
                 continue
             used.add(path)
-            if finding.rule in by_id and by_id[finding.rule].acceptable and finding.severity is not Severity.DANGER:
+            if (
+                finding.rule in by_id
+                and by_id[finding.rule].acceptable
+                and finding.severity is not Severity.DANGER
+            ):
                 finding = replace(finding, accepted=spec.reason)
             else:
                 yield _refusal(

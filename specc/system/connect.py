@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import networkx as nx
@@ -178,7 +179,7 @@ class _Builder:
             self.terminals[node] = Terminal(node, terminal.name, device, terminal.marked, terminal.role, wire)
             self.graph.add_node(node, side="electrical")
         for group in part.joined:
-            for a, b in zip(group, group[1:], strict=False):
+            for a, b in pairwise(group):
                 self.graph.add_edge(f"{device.tag}.{a}", f"{device.tag}.{b}", kind="join", device=device)
         for index, pole in enumerate(getattr(part, "poles", ())):
             a, b = (f"{device.tag}.{name}" for name in pole.between)

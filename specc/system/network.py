@@ -27,7 +27,7 @@ Rows = list[dict[int, float]]
 
 @dataclass(frozen=True)
 class DesignPoint:
-    """Volts at terminals, against the lowest node of their island; amperes from start to end of conductors."""
+    """Volts at terminals, against the lowest of their island; amperes from start to end of conductors."""
 
     voltage_v: Mapping[str, float]
     current_a: Mapping[str, float]
@@ -85,7 +85,8 @@ def design_point(electrical: Electrical) -> DesignPoint:
                 inner = (part.internal_resistance or _SMALL_OHM) * spec.series / spec.parallel
             elif part.nominal_output is None and part.max_output_voltage is None:
                 raise MissingDatum(
-                    f"{port.device.tag}: nominal output voltage (catalogue part {part.id}, key nominal_output)",
+                    f"{port.device.tag}: nominal output voltage "
+                    f"(catalogue part {part.id}, key nominal_output)",
                     port.device.path + ("part",),
                     "nominal_output",
                 )
@@ -93,7 +94,7 @@ def design_point(electrical: Electrical) -> DesignPoint:
             drive(plus, minus, volts / inner)
 
     for pair_load in dict.fromkeys(pair.load for pair in walked.pairs):
-        feeds = [s for s in walked.feeds(pair_load)]
+        feeds = walked.feeds(pair_load)
         arrays = [s for s in feeds if s.kind == "array"]
         if pair_load.device.kind == "pump":
             amperes = electrical.motor_current_a(pair_load.device)

@@ -1,4 +1,4 @@
-"""What a conductor is in its circuit: positive, negative, grounding, control. From the graph, not its colour."""
+"""What a conductor is in its circuit: positive, negative, grounding, control; never from its colour."""
 
 from __future__ import annotations
 
@@ -11,8 +11,11 @@ from specc.system.walk import Walk
 
 @dataclass(frozen=True)
 class Role:
-    """``kind``: "array", "battery", "output", "control", "equipment ground", "electrode", "system bond", "idle";
-    ``pole``: "+", "-", "link" (between sources in series) or ""."""
+    """What a conductor does.
+
+    ``kind``: "array", "battery", "output", "control", "equipment ground", "electrode", "system bond"
+    or "idle"; ``pole``: "+", "-", "link" (between sources in series) or "".
+    """
 
     kind: str
     pole: str = ""

@@ -32,7 +32,8 @@ def test_roles_come_from_the_graph() -> None:
 
 
 def test_currents_ampacity_and_drop_are_the_hand_figures() -> None:
-    # Worked reference job: Np Imp 11.12 A; 10 AWG 90 degC column 40 A x 0.91 (38 degC); half of 0.905 V each way.
+    # Worked reference job: Np Imp 11.12 A; 10 AWG, 90 degC column, 40 A x 0.91 at 38 degC;
+    # half of 0.905 V each way.
     row = _rows()["R1.1"]
 
     assert row["design_current"] == pytest.approx(11.12)
