@@ -65,7 +65,7 @@ def packet_html(
             choices=None if packet.choices is None else view(packet.choices, style),
             drawings=[_placed(drawing) for drawing in packet.drawings],
             fonts=[(font, (font_url or embedded_font)(font.file)) for font in FONTS],
-            stylesheet=Markup(_stylesheet()),
+            stylesheet=Markup(_style("packet.css") + (_style("screen.css") if on_screen else "")),
             on_screen=on_screen,
             script=Markup(_script()) if on_screen else "",
             policy=_policy() if on_screen else "",
@@ -215,5 +215,5 @@ def _policy() -> str:
 
 
 @cache
-def _stylesheet() -> str:
-    return (templates_dir() / "packet" / "packet.css").read_text(encoding="utf-8")
+def _style(file: str) -> str:
+    return (templates_dir() / "packet" / file).read_text(encoding="utf-8")
