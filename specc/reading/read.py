@@ -268,7 +268,8 @@ def _part(
     if part_id in catalog.broken:
         return None  # said already, where the part stands
     if part is None:
-        near = nearest(part_id, catalog.ids(*kinds), 3)
+        known = catalog.ids(*kinds)
+        near = nearest(part_id, known, 3) or list(known[:3])
         findings.append(
             reading_error(
                 "spec.unknown-part",

@@ -35,7 +35,8 @@ def _converters(model: type[BaseModel]) -> Mapping[str, tuple[str, Convert | Non
     found = {}
     for name, info in model.model_fields.items():
         reads = [meta.function for meta in info.metadata if isinstance(meta, Read)]
-        found[info.alias or name] = (name, reads[0] if reads else _converter(info.annotation))
+        annotation: Any = info.annotation
+        found[info.alias or name] = (name, reads[0] if reads else _converter(annotation))
     return found
 
 

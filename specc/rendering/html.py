@@ -94,6 +94,15 @@ def shortened(text: str, longest: int = LONGEST_RUNNING_TITLE) -> str:
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "\N{HORIZONTAL ELLIPSIS}"
 
 
+def unless_repeated(origin: str, source: str) -> str:
+    """Where an input comes from; the source that stands below anyway is not said twice.
+
+    >>> unless_repeated("10 mm2, table 3", "table 3")
+    '10 mm2, source below'
+    """
+    return origin.replace(source, "source below") if source else origin
+
+
 def plain_svg(svg: str) -> Markup:
     """SVG that may stand in a page: no scripts, no event handlers, nothing from outside the drawing.
 
@@ -193,6 +202,7 @@ def _environment() -> Environment:
     )
     environment.filters["css_string"] = css_string
     environment.filters["shortened"] = shortened
+    environment.filters["unless_repeated"] = unless_repeated
     return environment
 
 

@@ -11,17 +11,24 @@ from specc.documents.packet import UnitSystem
 from specc.documents.tables import Cell, Column
 
 NOT_APPLICABLE = "\N{EN DASH}"
-_AFTER_A_NUMBER = re.compile(r"(?<=[0-9][ \N{NO-BREAK SPACE}])(?:mm2\b|([mkM]?)ohm\b)")
+_AFTER_A_NUMBER = re.compile(r"(?<=[0-9][ \N{NO-BREAK SPACE}])(?:mm2\b|([mkM]?)ohm\b|deg([CF])\b)")
 NOT_KNOWN = "not known"  # a value that should be there and is not; never an empty cell
 
 
 def typeset(text: str) -> str:
-    """Units behind numbers as they are typeset: "6 mm2" is 6 mm², "0.6 ohm" 0.6 Ω.
+    """Units behind numbers as they are typeset: "6 mm2" is 6 mm², "0.6 ohm" 0.6 Ω, "90 degC" 90 °C.
 
-    >>> typeset("4 mm2 of 99.7 mohm")
-    '4 mm² of 99.7 mΩ'
+    >>> typeset("4 mm2 of 99.7 mohm at 90 degC")
+    '4 mm² of 99.7 mΩ at 90 °C'
     """
-    return _AFTER_A_NUMBER.sub(lambda m: "mm²" if m[1] is None else f"{m[1]}Ω", text)
+    return _AFTER_A_NUMBER.sub(_as_typeset, text)
+
+
+def _as_typeset(unit: re.Match[str]) -> str:
+    prefix, scale = unit.groups()
+    if scale is not None:
+        return f"°{scale}"
+    return "mm²" if prefix is None else f"{prefix}Ω"
 
 
 @dataclass(frozen=True)

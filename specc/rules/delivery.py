@@ -107,8 +107,11 @@ def _setting_pa(relief: Device) -> float:
     return float(need(relief.spec.setting, what, relief.path, "setting"))
 
 
-def _highest_pressures(system: System, pipe: Pipe, way: Way, low_m: float) -> Iterator[Calculation]:
-    """What can press on the lowest point of a pipe: column and surge, relief valve, shut-off pump."""
+def _highest_pressures(
+    system: System, pipe: Pipe, way: Way, low_m: float, device: Device | None = None
+) -> Iterator[Calculation]:
+    """What can press on the lowest point of a pipe, or on a device: column and surge, relief valve, pump."""
+    tag = (device or pipe).tag
     water, pump = system.water, way.pump
     density = water.density_kg_m3(water.suction(pump).start)
 
@@ -116,8 +119,8 @@ def _highest_pressures(system: System, pipe: Pipe, way: Way, low_m: float) -> It
         return hydraulics.pressure_from_head_pa(top_m - low_m, density)
 
     def pressure(what: str, value: float, formula: str, *inputs: Input) -> Calculation:
-        lowest = Input("zlow", low_m, "elevation", f"{pipe.tag}, lowest point")
-        return Calculation(what, pipe.tag, "p", value, "pressure", formula, (*inputs, lowest), "hydrostatics")
+        lowest = Input("zlow", low_m, "elevation", f"{tag}, lowest point")
+        return Calculation(what, tag, "p", value, "pressure", formula, (*inputs, lowest), "hydrostatics")
 
     static, surge = column_pa(water.top_m(way)), water.surge(pipe, pump)
     yield pressure(
@@ -143,13 +146,13 @@ def _highest_pressures(system: System, pipe: Pipe, way: Way, low_m: float) -> It
     if pump.part.built_in_relief:
         opening.append((pump.tag, float(need_part(pump, "max_pressure", "highest pressure"))))
     if opening:
-        tag, setting = min(opening, key=lambda pair: pair[1])
+        opens, setting = min(opening, key=lambda pair: pair[1])
         factor = system.handbook.threshold("relief_accumulation")
         yield pressure(
             "pressure with the relief valve open",
             factor.value * setting + column_pa(pump.spec.elevation),
             f"{factor.value:g} · setting + ρ · g · (zpump - zlow)",
-            Input("setting", setting, "pressure", tag),
+            Input("setting", setting, "pressure", opens),
         )
 
 
@@ -233,7 +236,74 @@ PIPE_CLASS = Rule(
     examine=_pipe_class,
     fires=(Case("PN 4 at 40 °C: 296 kPa for 385 kPa", {"part:pipe-r.pressure": "4 bar"}, subject="D3"),),
     keeps_still=(Case("PN 6 at 40 °C: 444 kPa", {"part:pipe-r.pressure": "6 bar"}),),
-    sees_not="Valves, filters and fittings; the overspeed of a centrifugal pump above its rated voltage.",
+    sees_not="Fittings; the overspeed of a centrifugal pump above its rated voltage.",
+)
+
+
+# -- valves and filters ------------------------------------------------------------------------------
+
+
+def _delivery_devices(system: System) -> Iterator[tuple[Device, Pipe, Way]]:
+    """Every valve and filter between a pump and a tank, with the pipe before it."""
+    for pump in system.water.pumps:
+        for way in system.water.ways_out(pump):
+            before = way.pipes[0] if way.pipes else None
+            for step in way.steps:
+                if isinstance(step, Pipe):
+                    before = step
+                elif step.kind in ("valve", "filter") and before is not None:
+                    yield step, before, way
+
+
+def _device_class(system: System, subject: tuple[Device, Pipe, Way]) -> Answer:
+    device, pipe, way = subject
+    show, path = system.show, (*device.path, "part")
+    allowed = float(need_part(device, "pressure", "pressure rating"))
+    level = system.water.elevation_m(f"{device.tag}.in")
+    low_m = float(way.pump.spec.elevation) if level is None else level
+    worst = max(_highest_pressures(system, pipe, way, low_m, device), key=lambda p: p.value)
+    required, actual = show(worst.value, "pressure"), show(allowed, "pressure")
+    told = f"{device.tag} stands {actual}; {worst.what} comes to {required} there."
+    if reaches(allowed, worst.value):
+        return satisfied(device.tag, path, told, required=required, actual=actual, calculations=(worst,))
+    where = (
+        "" if level is not None else f", or give the elevation of {device.tag} if it lies far above the pump"
+    )
+    return violated(
+        device.tag,
+        path,
+        told,
+        required=required,
+        actual=actual,
+        fix=f"Take a {device.kind} rated {required} or more{where}.",
+        calculations=(worst,),
+    )
+
+
+DEVICE_CLASS = Rule(
+    id="delivery.valve-class",
+    severity=Severity.DANGER,
+    title="Valve or filter too weak for its pressure",
+    checks="Pressure rating of every valve and filter between pump and tank >= the largest of: static "
+    "pressure and surge, working pressure, 1.1 · relief setting, a centrifugal pump's shut-off pressure; each at its "
+    "elevation, or at the pump's where none is given.",
+    why="A filter bowl or a light valve made for the suction side bursts at the outlet of a "
+    "positive-displacement pump, though every pipe holds.",
+    clauses={
+        "us-2023": "maker's rating; common practice, no source",
+        "iec": "maker's rating; common practice, no source",
+    },
+    look=_delivery_devices,
+    examine=_device_class,
+    fires=(
+        Case(
+            "check valve for 300 kPa, relief opens at 350 kPa",
+            {"part:check-r.pressure": "300 kPa"},
+            subject="CV1",
+        ),
+    ),
+    keeps_still=(Case("check valve for 400 kPa", {"part:check-r.pressure": "400 kPa"}),),
+    sees_not="How much of its strength a plastic valve loses in the heat; fittings.",
 )
 
 
@@ -614,4 +684,13 @@ VELOCITY = Rule(
 )
 
 
-RULES = (TOTAL_HEAD, PIPE_CLASS, RELIEF_MISSING, RELIEF_SETTING, CHECK_VALVE, AIR_VALVE, VELOCITY)
+RULES = (
+    TOTAL_HEAD,
+    PIPE_CLASS,
+    DEVICE_CLASS,
+    RELIEF_MISSING,
+    RELIEF_SETTING,
+    CHECK_VALVE,
+    AIR_VALVE,
+    VELOCITY,
+)

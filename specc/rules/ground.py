@@ -1014,10 +1014,11 @@ def _booster_common(system: System, subject: tuple[Device, Port, Port]) -> Answe
     path = device.path + ("part",)
     if one.minus == other.minus or _joined_inside(device, one.minus, other.minus):
         if device.part.switched_leg in ("negative", "both"):
-            return unchecked(
-                device.tag,
+            raise MissingDatum(
+                f"{device.tag}: which leg it switches (catalogue part {device.part.id} joins its negatives "
+                "and says that it switches the negative)",
                 path,
-                f"catalogue part {device.part.id} joins its negatives and also switches the negative leg.",
+                "switched_leg",
             )
         return satisfied(device.tag, path, f"{device.tag} passes the negative straight through.")
     walked = system.walked

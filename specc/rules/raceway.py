@@ -460,4 +460,59 @@ MIXED_CIRCUITS = Rule(
     sees_not="Circuits that the spec neither wires nor names.",
 )
 
-RULES = (FILL, COVER, RISER, MIXED_CIRCUITS)
+
+# -- runs that leave their box ---------------------------------------------------------------------
+
+
+def _said_enclosed(system: System) -> Iterator[tuple[Run, Conductor]]:
+    for run in system.connected.runs.values():
+        if run.spec.laid == "in enclosure" and run.raceway is None:
+            yield from ((run, conductor) for conductor in run.conductors)
+
+
+def _leaves_box(system: System, subject: tuple[Run, Conductor]) -> Answer | None:
+    run, conductor = subject
+    ends = [system.terminal(end).device for end in (conductor.start, conductor.end)]
+    places = [device.box or device.location for device in ends]
+    if None in places:
+        return None
+    path, names = run.path + ("laid",), " and ".join(dict.fromkeys(d.location or "" for d in ends))
+    required, actual = "both ends at one place", names
+    if ends[0].location != ends[1].location:
+        return violated(
+            conductor.tag,
+            path,
+            f'{conductor.tag} is said to lie "in enclosure" and goes from {ends[0].tag} to {ends[1].tag}, '
+            f"between {names}.",
+            required=required,
+            actual=actual,
+            fix=f"Name the raceway of {run.tag}, or say how it is laid on the way.",
+            related=(conductor.path,),
+        )
+    return satisfied(
+        conductor.tag, path, f"{conductor.tag} stays at {names}.", required=required, actual=actual
+    )
+
+
+LEAVES_BOX = Rule(
+    id="raceway.leaves-box",
+    severity=Severity.ERROR,
+    title="Wire said to lie in an enclosure, between two places",
+    checks='A conductor laid "in enclosure" has both its ends at the same place.',
+    why="In an enclosure nothing is asked of a wire: no raceway, no cover, no stand against wet and sun. "
+    "Out of it the same wire is cut by a spade or rots, and no check would say so.",
+    clauses={"us-2023": "300.3(A), 300.5, 310.10", "iec": "60364-5-52 521, 522"},
+    look=_said_enclosed,
+    examine=_leaves_box,
+    fires=(
+        Case(
+            "motor wires from the box to the well",
+            {"runs.R3.raceway": None, "runs.R3.laid": "in enclosure"},
+            subject="R3.1",
+        ),
+    ),
+    keeps_still=(Case("wires within the box"),),
+    sees_not="Wires between two boxes at one place; ends whose place is not given.",
+)
+
+RULES = (FILL, COVER, RISER, MIXED_CIRCUITS, LEAVES_BOX)

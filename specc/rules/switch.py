@@ -1,10 +1,11 @@
-"""Rules on what a switch is by its making."""
+"""Rules on what a switch is by its making, and what it can feel where it hangs."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from specc.diagnostics import Severity
+from specc.rules._questions import Question, ask, each
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
 from specc.system.model import Device
 from specc.system.system import System
@@ -62,4 +63,86 @@ CLOSES_ON = Rule(
     keeps_still=(Case("thermal switch that closes on fall, said so", {"part:thermal-r.closes_on": "fall"}),),
 )
 
-RULES = (CLOSES_ON,)
+
+# -- what it can feel ------------------------------------------------------------------------------
+
+# What tells of an event: a level switch, or a pressure switch on the pipe that runs empty or fills up.
+_FELT_BY: Mapping[str, tuple[str, ...]] = {
+    "source low": ("level", "pressure"),
+    "tank full": ("level", "pressure"),
+    "pump hot": ("temperature",),
+    "pressure high": ("pressure",),
+}
+_WATER_OF: Mapping[str, str] = {"source low": "source", "tank full": "tank"}
+
+
+def _switches(system: System) -> Iterator[tuple[Device, Question[Device]]]:
+    return each(system.of_kind("switch"), _senses, _hangs)
+
+
+def _senses(system: System, switch: Device) -> Answer:
+    senses, guards, serve = switch.part.senses, switch.spec.guards, _FELT_BY[switch.spec.guards]
+    path, required = switch.path + ("guards",), f"a switch that senses {' or '.join(serve)}"
+    told = f'{switch.tag} ("{switch.part.id}") senses {senses} and is to guard against "{guards}"'
+    if senses not in serve:
+        return violated(
+            switch.tag,
+            path,
+            f"{told}: it does not feel that.",
+            required=required,
+            actual=senses,
+            fix=f"Take {required}, or say what {switch.tag} really guards against.",
+            related=(switch.path + ("part",),),
+        )
+    return satisfied(switch.tag, path, f"{told}.", required=required, actual=senses)
+
+
+def _hangs(system: System, switch: Device) -> Answer | None:
+    """A level switch hangs in the water that it guards, not in the other."""
+    wanted = _WATER_OF.get(switch.spec.guards)
+    if wanted is None or switch.part.senses != "level" or switch.location is None:
+        return None
+    here = [
+        d for d in system.devices.values() if d.table in ("source", "tank") and d.location == switch.location
+    ]
+    if not here:
+        return None  # in a place of neither
+    path, names = switch.path + ("location",), ", ".join(d.tag for d in here)
+    required, told = f"in a {wanted}", f'{switch.tag} guards against "{switch.spec.guards}"'
+    if all(d.table != wanted for d in here):
+        return violated(
+            switch.tag,
+            path,
+            f"{told} and hangs at {switch.location}, with {names}: it feels the wrong water.",
+            required=required,
+            actual=names,
+            fix=f"Hang it in the {wanted} and name that place, or correct `guards`.",
+            related=(switch.path + ("guards",),),
+        )
+    return satisfied(switch.tag, path, f"{told} and hangs with {names}.", required=required, actual=names)
+
+
+CANNOT_FEEL = Rule(
+    id="switch.cannot-feel",
+    severity=Severity.ERROR,
+    title="Switch that cannot feel what it guards against",
+    checks="A level or pressure switch guards a source or a tank, a temperature switch a hot pump, a "
+    "pressure switch high pressure; a level switch does not hang in the tank to guard the source, or the reverse.",
+    why="Every check of what stops the pump believes `guards`: a float in the wrong water never acts, and "
+    "the pump runs dry or the tank over.",
+    clauses={"us-2023": "110.3(B)", "iec": "60947-5-1; maker's instructions"},
+    sees_not="Whether it hangs free, and at which height of its place.",
+    look=_switches,
+    examine=ask,
+    fires=(
+        Case("low-water float hung in the tank", {"switches.LS2.location": "tank"}, subject="LS2"),
+        Case("tank float hung in the well", {"switches.LS1.location": "well"}, subject="LS1"),
+        Case("thermal switch to guard a full tank", {"switches.TS1.guards": "tank full"}, subject="TS1"),
+    ),
+    keeps_still=(
+        Case("floats in their own water"),
+        Case("low-water float whose place is not given", {"switches.LS2.location": None}),
+    ),
+)
+
+RULES = (CLOSES_ON, CANNOT_FEEL)
