@@ -285,8 +285,8 @@ DEVICE_CLASS = Rule(
     severity=Severity.DANGER,
     title="Valve or filter too weak for its pressure",
     checks="Pressure rating of every valve and filter between pump and tank >= the largest of: static "
-    "pressure and surge, working pressure, 1.1 · relief setting, a centrifugal pump's shut-off pressure; each at its "
-    "elevation, or at the pump's where none is given.",
+    "pressure and surge, working pressure, 1.1 · relief setting, a centrifugal pump's shut-off pressure; "
+    "each at its elevation, or at the pump's where none is given.",
     why="A filter bowl or a light valve made for the suction side bursts at the outlet of a "
     "positive-displacement pump, though every pipe holds.",
     clauses={

@@ -42,6 +42,7 @@ class _Order:
     high: float
     dimension: str
     strict: bool = False
+    severity: Severity = Severity.WARNING
 
 
 def _questions(system: System) -> Iterator[tuple[Any, Question[Any]]]:
@@ -182,7 +183,9 @@ def _of_source(device: Device) -> Iterator[_Order]:
     ]
     given = [level for level in levels if level[2] is not None]
     for (key, lower, low), (_, upper, high) in pairwise(given):
-        yield _Order(device.tag, device.path + (key,), lower, low, upper, high, "elevation")
+        # Every suction figure rests on these: depths written without their minus sign must not pass.
+        path = device.path + (key,)
+        yield _Order(device.tag, path, lower, low, upper, high, "elevation", severity=Severity.ERROR)
 
 
 OF_KIND = {
@@ -326,6 +329,7 @@ def _ordered(system: System, order: _Order) -> Answer:
             f"{'not below' if order.strict else 'more than'} {order.upper} ({high}).",
             required=required,
             actual=low,
+            severity=order.severity,
             fix="Check both values, their signs and their units (ft for m); elevations share one datum, up "
             "is positive.",
         )
@@ -354,6 +358,16 @@ IMPLAUSIBLE = Rule(
         Case("120 W on a label of 18.0 V · 5.56 A = 100.1 W", {"part:panel-r.power": "120 W"}, subject="PV1"),
         Case("coldest air above hottest", {"site.coldest_air": "39 degC"}),
         Case("suction lift of 34 m", {"source.WELL.low_water_level": "-34 m"}, subject="P1"),
+        Case(
+            "depths of the well written without their minus sign",
+            {
+                "source.WELL.rim": "0 m",
+                "source.WELL.water_level": "3.0 m",
+                "source.WELL.low_water_level": "3.4 m",
+            },
+            severity=Severity.ERROR,
+            subject="WELL",
+        ),
         Case("tank below the water", {"tank.TK1.inlet": "-10 m"}, subject="WELL"),
         Case("119 m of pipe written for a climb of 200 m", {"tank.TK1.inlet": "200 m"}, subject="D3"),
         Case(

@@ -127,7 +127,8 @@ CANNOT_FEEL = Rule(
     severity=Severity.ERROR,
     title="Switch that cannot feel what it guards against",
     checks="A level or pressure switch guards a source or a tank, a temperature switch a hot pump, a "
-    "pressure switch high pressure; a level switch does not hang in the tank to guard the source, or the reverse.",
+    "pressure switch high pressure; a level switch does not hang in the tank to guard the "
+    "source, or the reverse.",
     why="Every check of what stops the pump believes `guards`: a float in the wrong water never acts, and "
     "the pump runs dry or the tank over.",
     clauses={"us-2023": "110.3(B)", "iec": "60947-5-1; maker's instructions"},

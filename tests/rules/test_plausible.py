@@ -18,6 +18,18 @@ NARROW = {"part:pipe-r.bore": "9 mm"}  # 2.6 m/s at 10 L/min
 
 
 @pytest.mark.parametrize(
+    "edit",
+    [
+        {"source.WELL.water_level": "-3.5 m"},  # below the drawn-down level
+        {"source.WELL.bottom": "-4.4 m"},  # above the intake
+        {"source.WELL.water_level": "1.0 m"},  # above the rim
+    ],
+)
+def test_levels_of_a_source_that_cannot_be_are_an_error(edit: dict[str, Any]) -> None:
+    assert fired(IMPLAUSIBLE, edit)["WELL"].severity is Severity.ERROR
+
+
+@pytest.mark.parametrize(
     ("edit", "subject"),
     [
         ({"part:panel-r.power": "120 W"}, "PV1"),  # 100.1 W by Vmp and Imp
@@ -32,8 +44,6 @@ NARROW = {"part:pipe-r.bore": "9 mm"}  # 2.6 m/s at 10 L/min
         ({"site.sun": [3.0] * 11 + [10.0]}, ""),
         ({"site.coldest_air": "21 degC"}, ""),
         ({"source.WELL.low_water_level": "-8.1 m"}, "P1"),
-        ({"source.WELL.water_level": "-3.5 m"}, "WELL"),
-        ({"source.WELL.bottom": "-4.4 m"}, "WELL"),
         ({"batteries.BT1": {"part": "battery-r"}, "part:battery-r.internal_resistance": "4.0 ohm"}, "BT1"),
         (NARROW, "D3"),
     ],
