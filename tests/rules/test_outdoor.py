@@ -71,29 +71,15 @@ def test_an_undescribed_place_matters_only_to_a_lesser_box() -> None:
     assert missing(ENCLOSURE_TYPE, {**NOWHERE, **_box("1")}) == ["location"]
 
 
-def test_a_rail_device_in_the_weather_wants_an_enclosure() -> None:
+def test_a_rail_device_in_no_enclosure_is_not_passed() -> None:
     edit = {
         "part:isolator-r.rail_width": "18 mm",
         "enclosures.BOX1.holds": ["Q1", "CB1", "F1", "GB1"],
         "disconnects.DS1.location": "array",
     }
 
-    assert "DS1" in fired(ENCLOSURE_TYPE, edit)
+    assert "DS1" in not_checked(ENCLOSURE_TYPE, edit)
     assert "DS1" in held(ENCLOSURE_TYPE, {**edit, "locations.array.outdoors": False})
-    assert missing(ENCLOSURE_TYPE, {**edit, "disconnects.DS1.location": None}) == ["location"]
-
-
-@pytest.mark.parametrize("held_back", ["F1", "TB1"])
-def test_fuses_and_terminal_blocks_want_an_enclosure_too(held_back: str) -> None:
-    inside = [tag for tag in ("Q1", "CB1", "F1", "DS1", "GB1", "TB1") if tag != held_back]
-    edit: dict[str, Any] = {
-        "terminal_blocks.TB1": {"part": "block-r"},
-        "enclosures.BOX1.holds": inside,
-        f"{'fuses' if held_back == 'F1' else 'terminal_blocks'}.{held_back}.location": "array",
-    }
-
-    assert held_back in fired(ENCLOSURE_TYPE, edit)
-    assert held_back in held(ENCLOSURE_TYPE, {**edit, "locations.array.outdoors": False})
 
 
 # -- conductors
