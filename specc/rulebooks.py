@@ -30,6 +30,7 @@ M2_PER_UNIT = {"mm2": 1e-6, "in2": 0.0254**2, "cmil": math.pi / 4 * 2.54e-5**2}
 OHM_PER_M_PER_UNIT = {"ohm/km": 1e-3, "ohm/kft": 1 / 304.8}
 M_PER_UNIT = {"mm": 1e-3, "in": 0.0254}
 PA_PER_UNIT = {"psi": 6894.757293168, "bar": 1e5}
+_SAME_AREA = 0.01  # areas of one size differ in the tables by as much, from rounding
 
 
 class NotInTable(LookupError):
@@ -727,6 +728,24 @@ class Handbook(_Tables):
         table = self._table("roughness", "roughness")
         row = _serving(table["rows"], "materials", material, "roughness of")
         return Sourced(float(row["roughness_m"]), table["source"])
+
+    def wire_room_m3(self, area_m2: float) -> Sourced[float]:
+        """Room that a conductor of this area takes in a box [m3]; beyond the last row, in proportion."""
+        table = self._table("boxes", "wire_room")
+        unit_m3 = M_PER_UNIT[table["unit"].removesuffix("3")] ** 3
+        area_mm2 = _finite(area_m2, "conductor area, m2,") / M2_PER_UNIT["mm2"]
+        rows = table["rows"]
+        for row in rows:
+            if area_mm2 <= row["area_mm2"] * (1 + _SAME_AREA):
+                return Sourced(row["room"] * unit_m3, table["source"])
+        last = rows[-1]
+        return Sourced(last["room"] * unit_m3 * area_mm2 / last["area_mm2"], table["largest_source"])
+
+    def modular_body_m3(self, width_m: float) -> Sourced[float]:
+        """Room that a device of the modular row takes, from its width on the rail [m3]."""
+        table = self._table("boxes", "modular")
+        section_m2 = table["height_mm"] * table["depth_mm"] * M_PER_UNIT["mm"] ** 2
+        return Sourced(_finite(width_m, "rail width, m,") * section_m2, table["source"])
 
     def fuse_melting_multiple(self, fuse_class: str, after_s: float) -> Sourced[float]:
         """Current that melts a cold fuse after this time, in multiples of its rating (typical, fast edge).

@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from specc.reading.quantities import (
     Angle,
     Area,
+    BoxVolume,
     Charge,
     Current,
     DeviceTemperature,
@@ -116,6 +117,7 @@ class Part(Model):
     metal_case: bool = False  # has exposed metal that must be bonded
     double_insulated: bool = False
     rail_width: ShortLength | None = None
+    body: BoxVolume | None = None  # room that it takes in an enclosure; else from its rail width
     hottest_ambient: DeviceTemperature | None = None
     loss: Power | None = None
     note: str = ""
@@ -368,7 +370,7 @@ class Enclosure(Part):
     type: Name | None = None  # "1", "3R", "4", "4X"
     ip: Name | None = None
     surface: Area | None = None
-    volume: Volume | None = None
+    volume: BoxVolume | None = None
     rail: ShortLength | None = None
     openings: Area | None = None
     gland_part: PartId | None = None
