@@ -47,7 +47,7 @@ def on_wiring_of(system: System, pump: Device) -> tuple[Device, ...]:
 
 def action(system: System, switch: Device, pump: Device) -> Action:
     """What a switch does to a pump, whatever the other switches do. Raises ``TooManySwitches``."""
-    return system.situations().action(pump, switch, on_wiring_of(system, pump))
+    return system.situations(pump).action(pump, switch, on_wiring_of(system, pump))
 
 
 @once

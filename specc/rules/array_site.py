@@ -10,6 +10,7 @@ from specc.rules._questions import Question, ask, each
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
 from specc.system.missing import need
 from specc.system.model import Device, Run
+from specc.system.once import once
 from specc.system.system import System
 from specc.system.walk import Source
 
@@ -87,13 +88,19 @@ def _off_buildings(source: Source) -> Answer:
 def _what_is_on_a_building(system: System, source: Source) -> tuple[str, ...]:
     """Tags of the array's devices, and of the runs of its circuits, that are on or in a building."""
     devices = [d.tag for d in source.devices if _mounted_on_building(system, d)]
-    runs = []
+    runs = [run.tag for run in _runs_of(system).get(source, ()) if _laid_on_building(system, run)]
+    return (*devices, *runs)
+
+
+@once
+def _runs_of(system: System) -> dict[Source, list[Run]]:
+    """The runs that carry an array's current, by array."""
+    found: dict[Source, list[Run]] = {}
     for run in system.connected.runs.values():
         branches = [b for c in run.conductors if (b := system.electrical.branch(c)) is not None]
-        passes = any(source in system.electrical.arrays_through(b) for b in branches)
-        if passes and _laid_on_building(system, run):
-            runs.append(run.tag)
-    return (*devices, *runs)
+        for source in dict.fromkeys(s for b in branches for s in system.electrical.arrays_through(b)):
+            found.setdefault(source, []).append(run)
+    return found
 
 
 def _mounted_on_building(system: System, device: Device) -> bool:

@@ -30,12 +30,8 @@ def _width_m(system: System, device: Device) -> float | None:
     return None if width is None else float(width)
 
 
-def _held(system: System, box: Device) -> tuple[Device, ...]:
-    return tuple(d for d in system.devices.values() if d.box == box.tag)
-
-
 def _on_rail(system: System, box: Device) -> dict[Device, float]:
-    return {d: width for d in _held(system, box) if (width := _width_m(system, d)) is not None}
+    return {d: width for d in system.connected.held_by(box) if (width := _width_m(system, d)) is not None}
 
 
 def _boxes(system: System) -> Iterator[Device]:
@@ -60,7 +56,7 @@ def _rail_full(system: System, box: Device) -> Answer:
         "makers' data",
     )
     required, actual = f"at most {show(rail, 'short_length')}", show(total, "short_length")
-    beside = [d.tag for d in _held(system, box) if d not in taken]
+    beside = [d.tag for d in system.connected.held_by(box) if d not in taken]
     note = f" Beside the rail stand: {', '.join(beside)}." if beside else ""
     names = ", ".join(d.tag for d in taken)
     told = f"{names} take {actual} of the {show(rail, 'short_length')} rail of {box.tag}."
@@ -123,13 +119,13 @@ _EARTHS_AS_ONE = 4  # so many equipment grounding conductors count as one, each 
 
 
 def _filled(system: System) -> Iterator[Device]:
-    return (box for box in system.of_kind("enclosure") if _held(system, box))
+    return (box for box in system.of_kind("enclosure") if system.connected.held_by(box))
 
 
 def _bodies(system: System, box: Device) -> tuple[list[Input], list[str]]:
     """Room that each device in a box takes [m3], and the tags of those of which nothing tells it."""
     known, unknown = [], []
-    for device in _held(system, box):
+    for device in system.connected.held_by(box):
         part = _mounted(system, device)
         if getattr(part, "body", None) is not None:
             known.append(
@@ -152,10 +148,9 @@ def _conductors_into(system: System, box: Device) -> tuple[list[Conductor], list
     """Conductors that come into a box from outside and end in it: live ones, and grounding ones."""
     live: list[Conductor] = []
     grounding: list[Conductor] = []
-    for conductor in system.conductors:
-        ends = [system.terminal(end) for end in (conductor.start, conductor.end)]
-        inside = [end.device is box or end.device.box == box.tag for end in ends]
-        if inside[0] == inside[1]:
+    inside = {box, *system.connected.held_by(box)}
+    for conductor in system.connected.conductors_at(*inside):
+        if {system.terminal(end).device for end in (conductor.start, conductor.end)} <= inside:
             continue
         earth = conductor.tag in system.walked.ground_conductors
         (grounding if earth else live).append(conductor)
@@ -235,7 +230,7 @@ def _too_small(system: System, box: Device) -> Answer:
         required=required,
         actual=actual,
         fix=f"Take an enclosure of {wanted} or more, or move some of it to another box.",
-        related=(box.path + ("holds",), *(d.path for d in _held(system, box))),
+        related=(box.path + ("holds",), *(d.path for d in system.connected.held_by(box))),
         calculations=(number,),
     )
 

@@ -50,7 +50,7 @@ def _stop_logic(system: System, subject: tuple[Device, Device | None]) -> Answer
 
 def _runs_in_the_clear(system: System, pump: Device) -> Answer:
     required = "runs while nothing is wrong"
-    if system.situations().runs(pump, frozenset()):
+    if system.situations(pump).runs(pump, frozenset()):
         return satisfied(
             pump.tag, pump.path, f"{pump.tag} runs with all in the clear.", required=required, actual="runs"
         )
@@ -256,7 +256,9 @@ def _dry(system: System, controller: Device) -> Answer:
     ends = remote_ends(controller)
     required = "contacts alone between its remote terminals"
     try:
-        walked = first_fault(system, ends, lambda state: bool(_stranger(system, state, controller)[1]))
+        walked = first_fault(
+            system, ends, lambda state: bool(_stranger(system, state, controller)[1]), grounding=True
+        )
     except TooManySwitches as many:
         return unchecked(controller.tag, controller.path, str(many))
     if walked is None:

@@ -15,6 +15,7 @@ from specc.system import clearing, faults, guarding
 from specc.system.earthing import grounded_nets, polarity, supply_of
 from specc.system.missing import need_part
 from specc.system.model import Conductor, Device, Path, Pole
+from specc.system.once import once
 from specc.system.system import System
 from specc.system.walk import Source
 
@@ -761,6 +762,7 @@ def _device_nets(system: System, device: Device) -> tuple[str, ...]:
     return tuple(dict.fromkeys(b.net for b in branches if b is not None))
 
 
+@once
 def _lone_polarity(system: System, source: Source) -> tuple[str, tuple[Device, ...]]:
     """The polarity in which alone an array has devices; "" for none or both."""
     found: dict[str, list[Device]] = {}

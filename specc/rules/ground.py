@@ -362,27 +362,24 @@ EGC_MISSING = Rule(
 # -- grounding conductors and their circuits -----------------------------------------------------------
 
 
-def _held(system: System, devices: Iterable[Device]) -> set[Device]:
-    """Devices, with what the enclosures among them hold."""
-    devices = set(devices)
-    tags = {d.tag for d in devices}
-    return devices | {d for d in system.devices.values() if d.box in tags}
+def _held(system: System, devices: Iterable[Device]) -> tuple[Device, ...]:
+    """Devices, with what the enclosures among them hold, each once."""
+    return tuple(dict.fromkeys(held for d in devices for held in (d, *system.connected.held_by(d))))
 
 
 def _circuits(system: System, devices: Iterable[Device]) -> tuple[Crossing, ...]:
     """What feeds what in, out of, or through some devices."""
     wanted = _held(system, devices)
-    touched = [p for p in system.walked.pairs if wanted & {p.load.device, *p.source.devices}]
-    for pole in system.connected.poles:
-        if pole.device in wanted:
+    touched = [p for p in system.walked.pairs if not {p.load.device, *p.source.devices}.isdisjoint(wanted)]
+    for device in wanted:
+        for pole in system.poles_of(device):
             touched += guarding.feeds(system, pole)
     return tuple(dict.fromkeys(touched))
 
 
 def _circuit_conductors(system: System, pairs: Iterable[Crossing]) -> tuple[Conductor, ...]:
     by_pair = _conductors_by_pair(system)
-    wanted = {c for pair in pairs for c in by_pair.get(pair, ())}
-    return tuple(sorted(wanted, key=system.conductors.index)) if wanted else ()
+    return system.connected.in_order(c for pair in pairs for c in by_pair.get(pair, ()))
 
 
 @once
@@ -423,7 +420,12 @@ def _lines(system: System, devices: Iterable[Device], pairs: tuple[Crossing, ...
     """
     wanted = _held(system, devices)
     whole = _circuit_conductors(system, pairs)
-    found = tuple(c for c in whole if wanted & {system.terminal(t).device for t in (c.start, c.end)}) or whole
+    found = (
+        tuple(
+            c for c in whole if not {system.terminal(t).device for t in (c.start, c.end)}.isdisjoint(wanted)
+        )
+        or whole
+    )
     grounded = earthing.grounded_nets(system)
     lines = tuple(c for c in found if system.walked.net(c.start) not in grounded) or found
     behind = {c: _devices_before(system, c, pairs) for c in lines}
@@ -913,11 +915,9 @@ def _colour_changes(system: System, subject: tuple[Conductor, ...] | Device) -> 
 
 
 def _one_colour_two_roles(system: System, box: Device) -> Iterator[Answer]:
-    inside = _held(system, (box,))
+    inside = (box, *system.connected.held_by(box))
     serving: dict[str, dict[str, Conductor]] = defaultdict(dict)
-    for conductor in system.conductors:
-        if not {system.terminal(end).device for end in (conductor.start, conductor.end)} & inside:
-            continue
+    for conductor in system.connected.conductors_at(*inside):
         side = earthing.polarity(system, system.walked.net(conductor.start))
         if side and system.walked.branch(conductor) is not None:
             serving[_colour(system, conductor)].setdefault(side, conductor)

@@ -17,15 +17,11 @@ from specc.system.system import System
 def _housed(system: System) -> Iterator[Device]:
     """Enclosures that hold something with a limit, and controllers that stand in the open."""
     for box in system.of_kind("enclosure"):
-        if any(_has_limit(device) for device in _held(system, box)):
+        if any(_has_limit(device) for device in system.connected.held_by(box)):
             yield box
     for controller in system.of_kind("controller"):
         if controller.box is None:
             yield controller
-
-
-def _held(system: System, box: Device) -> tuple[Device, ...]:
-    return tuple(device for device in system.devices.values() if device.box == box.tag)
 
 
 def _has_limit(device: Device) -> bool:
@@ -34,7 +30,7 @@ def _has_limit(device: Device) -> bool:
 
 
 def _enclosure(system: System, thing: Device) -> Answer:
-    held = _held(system, thing) if thing.kind == "enclosure" else (thing,)
+    held = system.connected.held_by(thing) if thing.kind == "enclosure" else (thing,)
     limited = min(
         (device for device in held if _has_limit(device)),
         key=lambda device: float(need_part(device, "hottest_ambient", "hottest air that it stands")),

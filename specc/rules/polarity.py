@@ -173,6 +173,7 @@ def _sources(system: System) -> Iterator[Port]:
 def _short(system: System, port: Port) -> Iterable[Answer]:
     device = port.device
     # What is not joined with every pole closed is joined in no state.
+    # Bonds may join nets of different parts, so all of it is walked.
     everything = everything_closed(system)
     tried: list[State] = []
     if _joined(everything, port):

@@ -131,7 +131,7 @@ RECOVERY = Rule(
 
 def _acting_on(system: System, pump: Device) -> tuple[Device, ...] | None:
     """Switches that stop the pump when what they guard against happens; None where it never runs at all."""
-    situations = system.situations()
+    situations = system.situations(pump)
     if not situations.runs(pump, frozenset()):
         return None
     switches = system.of_kind("switch")

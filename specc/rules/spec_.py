@@ -158,8 +158,7 @@ def _used_water_ends(system: System, device: Device) -> Iterator[Answer]:
 def _used_box(system: System, device: Device) -> Iterator[Answer]:
     if device.table != "enclosures":
         return
-    wired = {system.terminal(end).device for c in system.conductors for end in (c.start, c.end)}
-    if device.spec.holds or device in wired:
+    if device.spec.holds or system.connected.conductors_at(device):
         yield satisfied(device.tag, device.path, f"{device.tag} is used.")
     else:
         yield violated(

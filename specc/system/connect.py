@@ -8,10 +8,11 @@ attribute ``side`` of a node says which.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Hashable, Iterable
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import Any
+from typing import Any, TypeVar
 
 import networkx as nx
 
@@ -22,12 +23,15 @@ from specc.rulebooks import load_handbook
 from specc.system.model import Conductor, Device, Path, Pipe, Places, Pole, Port, Run, Sightline, Terminal
 from specc.system.once import once
 
+K = TypeVar("K", bound=Hashable)
+T = TypeVar("T")
+
 _ELECTRICAL = ("join", "pole", "conductor", "port")  # kinds of edges between terminals
 # Water devices: the names of their two ends.
 _IN_LINE = ("pumps", "filters", "valves", "gauges")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Connected:
     """The installation as one graph, with everything by tag."""
 
@@ -53,10 +57,7 @@ class Connected:
 
     @cached_property
     def _terminals_by_device(self) -> dict[Device, tuple[Terminal, ...]]:
-        found: dict[Device, list[Terminal]] = {}
-        for terminal in self.terminals.values():
-            found.setdefault(terminal.device, []).append(terminal)
-        return {device: tuple(terminals) for device, terminals in found.items()}
+        return _grouped((terminal.device, terminal) for terminal in self.terminals.values())
 
     def terminals_of(self, device: Device) -> tuple[Terminal, ...]:
         """The terminals of a device, in the order of its part."""
@@ -67,10 +68,75 @@ class Connected:
         """The edges between electrical terminals, with their data, listed once for the many walks."""
         return tuple(edge for edge in self.graph.edges(data=True) if edge[2]["kind"] in _ELECTRICAL)
 
+    @cached_property
+    def _held(self) -> dict[str, tuple[Device, ...]]:
+        return _grouped((device.box, device) for device in self.devices.values() if device.box)
+
+    def held_by(self, box: Device) -> tuple[Device, ...]:
+        """What an enclosure holds, in the order of the spec."""
+        return self._held.get(box.tag, ())
+
+    @cached_property
+    def _conductors_at(self) -> dict[Device, tuple[Conductor, ...]]:
+        return _grouped(
+            (self.terminals[end].device, conductor)
+            for conductor in self.conductors
+            for end in dict.fromkeys((conductor.start, conductor.end))
+        )
+
+    def conductors_at(self, *devices: Device) -> tuple[Conductor, ...]:
+        """Conductors that end on any of these devices, in the order of the spec."""
+        return self.in_order(c for d in devices for c in self._conductors_at.get(d, ()))
+
+    @cached_property
+    def _order(self) -> dict[Conductor, int]:
+        return {conductor: number for number, conductor in enumerate(self.conductors)}
+
+    def in_order(self, conductors: Iterable[Conductor]) -> tuple[Conductor, ...]:
+        """Conductors in the order of the spec, each once."""
+        return tuple(sorted(dict.fromkeys(conductors), key=self._order.__getitem__))
+
+    def part(self, terminals: frozenset[str]) -> Connected:
+        """What hangs on these terminals: their devices, and the poles, ports and conductors between them."""
+
+        def within(a: str, b: str) -> bool:
+            return a in terminals and b in terminals
+
+        graph = nx.MultiGraph()
+        graph.add_nodes_from((t, self.graph.nodes[t]) for t in self.terminals if t in terminals)
+        graph.add_edges_from(
+            edge for edge in self.graph.edges(terminals, keys=True, data=True) if within(*edge[:2])
+        )
+        runs = {
+            tag: replace(run, conductors=[c for c in run.conductors if within(c.start, c.end)])
+            for tag, run in self.runs.items()
+            if any(within(c.start, c.end) for c in run.conductors)
+        }
+        held = {t: terminal for t, terminal in self.terminals.items() if t in terminals}
+        devices = {terminal.device.tag: terminal.device for terminal in held.values()}
+        return Connected(
+            self.description,
+            devices,
+            held,
+            tuple(pole for pole in self.poles if within(pole.a, pole.b)),
+            tuple(port for port in self.ports if within(port.plus, port.minus)),
+            runs,
+            {},
+            self.places,
+            graph,
+        )
+
     @once
     def of_kind(self, *kinds: str) -> tuple[Device, ...]:
         """Devices of these kinds of part (or of these tables), in the order of the spec."""
         return tuple(d for d in self.devices.values() if d.kind in kinds or d.table in kinds)
+
+
+def _grouped(pairs: Iterable[tuple[K, T]]) -> dict[K, tuple[T, ...]]:
+    found: dict[K, list[T]] = {}
+    for key, thing in pairs:
+        found.setdefault(key, []).append(thing)
+    return {key: tuple(things) for key, things in found.items()}
 
 
 def connect(description: Description) -> tuple[Connected | None, tuple[Finding, ...]]:

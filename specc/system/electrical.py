@@ -268,12 +268,7 @@ class Electrical:
 
     def sources_at(self, *terminals: str) -> tuple[Source, ...]:
         """Sources that end on the nets of these terminals."""
-        nets = {self.walked.net(terminal) for terminal in terminals}
-        return tuple(
-            s
-            for s in self.walked.sources
-            if any(self.walked.net(end) in nets for port in s.ports for end in (port.plus, port.minus))
-        )
+        return self.walked.sources_at(*terminals)
 
     def sources_on(self, what: Conductor | Pole) -> tuple[Source, ...]:
         """Sources whose voltage a conductor or pole sees; an open pole sees those on either side."""
@@ -611,6 +606,7 @@ class Electrical:
 
     # -- protection ------------------------------------------------------------------------------
 
+    @once
     def protective_poles(self) -> tuple[Pole, ...]:
         """Poles of fuses and breakers."""
         return tuple(p for p in self.connected.poles if p.device.kind in ("fuse", "breaker"))

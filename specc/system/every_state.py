@@ -22,17 +22,18 @@ Fault = Callable[[Walk], bool]
 READY = "ready to run, every switch in the clear"
 
 
-def everything_closed(system: System) -> Walk:
-    """The installation with every pole closed, change-over devices in all positions at once."""
-    return system.in_state(lambda pole: True)
+def everything_closed(system: System, part: Connected | None = None) -> Walk:
+    """The installation, or a part of it, with every pole closed, change-over devices in all positions."""
+    return system.in_state(lambda pole: True, part)
 
 
 def change_overs_at(system: System, ends: Iterable[str]) -> frozenset[str]:
     """Tags of the devices whose poles can come to lie on the nets of these terminals."""
-    walked = everything_closed(system)
+    part = system.around(ends := tuple(ends))
+    walked = everything_closed(system, part)
     nets = {walked.net(end) for end in ends}
     return frozenset(
-        pole.device.tag for pole in system.connected.poles if {walked.net(pole.a), walked.net(pole.b)} & nets
+        pole.device.tag for pole in part.poles if {walked.net(pole.a), walked.net(pole.b)} & nets
     )
 
 
@@ -41,20 +42,30 @@ def states_at(system: System, ends: Iterable[str]) -> Iterator[State]:
 
     Raises ``TooManySwitches``.
     """
-    return positions(system.connected, only=change_overs_at(system, ends))
+    part = system.around(ends := tuple(ends))
+    return positions(part, only=change_overs_at(system, ends))
 
 
 def first_fault(
-    system: System, ends: Iterable[str], fault: Fault, barred: Callable[[Pole], bool] = lambda pole: False
+    system: System,
+    ends: Iterable[str],
+    fault: Fault,
+    barred: Callable[[Pole], bool] = lambda pole: False,
+    *,
+    grounding: bool = False,
 ) -> Walk | None:
     """The installation in the state nearest to the clear one in which a fault of joined things shows.
 
-    ``barred`` poles stay open throughout. None where no state shows the fault. Raises ``TooManySwitches``.
+    Only the part of it that these terminals belong to is walked, or all of it where ``grounding`` counts,
+    which no part holds. ``barred`` poles stay open throughout. None where no state shows the fault.
+    Raises ``TooManySwitches``.
     """
-    if not fault(system.in_state(lambda pole: not barred(pole))):
+    ends = tuple(ends)
+    part = system.connected if grounding else system.around(ends)
+    if not fault(system.in_state(lambda pole: not barred(pole), part)):
         return None
     for state in states_at(system, ends):
-        walked = system.in_state(lambda pole, state=state: state(pole) and not barred(pole))  # type: ignore[misc]
+        walked = system.in_state(lambda pole, state=state: state(pole) and not barred(pole), part)  # type: ignore[misc]
         if fault(walked):
             return nearest_to_clear(system, walked, fault)
     return None
@@ -62,11 +73,12 @@ def first_fault(
 
 def nearest_to_clear(system: System, walked: Walk, fault: Fault) -> Walk:
     """Opens again, one by one, the contacts that the fault does not need."""
-    for pole in system.connected.poles:
+    part = walked.connected
+    for pole in part.poles:
         if not walked.closed(pole) or pole.clear_closed:
             continue
         closed = walked.closed
-        fewer = system.in_state(lambda p, closed=closed, pole=pole: closed(p) and p is not pole)  # type: ignore[misc]
+        fewer = system.in_state(lambda p, closed=closed, pole=pole: closed(p) and p is not pole, part)  # type: ignore[misc]
         if fault(fewer):
             walked = fewer
     return walked

@@ -13,7 +13,7 @@ from itertools import product
 import networkx as nx
 
 from specc.system.connect import Connected
-from specc.system.model import Conductor, Device, Pole, Port
+from specc.system.model import Conductor, Device, Pole, Port, Terminal
 from specc.system.once import once
 from specc.system.walk import Groups, State, Walk, walk
 
@@ -297,23 +297,54 @@ def wiring_of(connected: Connected) -> dict[str, int]:
     Devices belong together that conductors, closed or open poles, and the devices themselves link;
     equipment grounding and the bond of the system link nothing.
     """
+    groups = _together(connected)
+    numbers: dict[str, int] = {}
+    return {
+        tag: numbers.setdefault(groups.root(tag), len(numbers))
+        for tag in dict.fromkeys(t.device.tag for t in connected.terminals.values())
+    }
+
+
+@once
+def _together(connected: Connected) -> Groups:
+    """Sets of what no state of any pole takes apart: devices by tag, ways of terminal blocks by terminal."""
     groups = Groups()
     terminals = connected.terminals
-
-    def node(terminal: str) -> str:
-        device = terminals[terminal].device
-        # Ways of a terminal block are apart unless they are joined; all else is one thing.
-        return terminal if device.kind == "terminal_block" else device.tag
-
     for a, b in connected.graph.edges():
         if a not in terminals or b not in terminals:
             continue
         ends = (terminals[a], terminals[b])
         if any(end.role == "ground" or end.device.kind == "grounding" for end in ends):
             continue
-        groups.join(node(a), node(b))
-    numbers: dict[str, int] = {}
-    return {
-        tag: numbers.setdefault(groups.root(tag), len(numbers))
-        for tag in dict.fromkeys(t.device.tag for t in terminals.values())
-    }
+        groups.join(_node(ends[0]), _node(ends[1]))
+    return groups
+
+
+def _node(terminal: Terminal) -> str:
+    # Ways of a terminal block are apart unless they are joined; all else is one thing.
+    return terminal.id if terminal.device.kind == "terminal_block" else terminal.device.tag
+
+
+@once
+def part_around(connected: Connected, ends: frozenset[str]) -> Connected:
+    """The part of an installation that any state of its poles can join to these terminals.
+
+    The whole of it where that is one part; what is asked of one part then costs no more in a large job.
+    """
+    roots = {_together(connected).root(_node(connected.terminals[end])) for end in ends}
+    held = frozenset().union(*(_terminals_by_part(connected).get(root, ()) for root in roots))
+    return connected if len(held) == len(connected.terminals) else _part(connected, held)
+
+
+@once
+def _part(connected: Connected, terminals: frozenset[str]) -> Connected:
+    return connected.part(terminals)
+
+
+@once
+def _terminals_by_part(connected: Connected) -> dict[str, frozenset[str]]:
+    found: dict[str, set[str]] = {}
+    groups = _together(connected)
+    for terminal in connected.terminals.values():
+        found.setdefault(groups.root(_node(terminal)), set()).add(terminal.id)
+    return {root: frozenset(terminals) for root, terminals in found.items()}

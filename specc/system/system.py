@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -16,7 +17,7 @@ from specc.system.electrical import Electrical
 from specc.system.model import Conductor, Device, Path, Pole, Port, Terminal
 from specc.system.network import DesignPoint, design_point
 from specc.system.once import once
-from specc.system.states import Situations, circuits, wiring_of
+from specc.system.states import Situations, circuits, part_around, wiring_of
 from specc.system.walk import State, Walk, walk
 from specc.system.water import Water
 
@@ -68,7 +69,7 @@ class System:
 
         A box without a location of its own stands where what it holds stands.
         """
-        held = (d.location for d in self.devices.values() if d.box == device.tag)
+        held = (d.location for d in self.connected.held_by(device))
         name = device.location or next((location for location in held if location), None)
         return self.connected.places.locations.get(name) if name else None
 
@@ -105,10 +106,17 @@ class System:
         """Tag of each electrical device -> number of the wiring that it belongs to."""
         return wiring_of(self.connected)
 
+    def situations(self, pump: Device) -> Situations:
+        """In which situations of the switches a pump runs, and whatever hangs together with it."""
+        return self._situations(self.around(t.id for t in self.connected.terminals_of(pump)))
+
     @once
-    def situations(self) -> Situations:
-        """Which pumps run in which situation of the switches."""
-        return Situations(self.connected)
+    def _situations(self, part: Connected) -> Situations:
+        return Situations(part)
+
+    def around(self, terminals: Iterable[str]) -> Connected:
+        """The part of the installation that any state of its poles can join to these terminals."""
+        return part_around(self.connected, frozenset(terminals))
 
     def afresh(self) -> System:
         """The system with nothing worked out yet, where something is amended; else itself.
@@ -123,14 +131,16 @@ class System:
         used = self.book.used | self.handbook.used
         return tuple(a for a in (*self.book.amendments, *self.handbook.amendments) if a in used)
 
-    def in_state(self, closed: State) -> Walk:
-        """The electrical side walked in another state of its poles; once for each state."""
-        return self._in_state(tuple(closed(pole) for pole in self.connected.poles))
+    def in_state(self, closed: State, part: Connected | None = None) -> Walk:
+        """The electrical side, or a part of it, walked in another state of its poles; once for each state."""
+        walked = part or self.connected
+        return self._in_state(walked, tuple(closed(pole) for pole in walked.poles))
 
     @once
-    def _in_state(self, closed: tuple[bool, ...]) -> Walk:
-        state = dict(zip((pole.key for pole in self.connected.poles), closed, strict=True))
-        return walk(self.connected, lambda pole: state[pole.key])
+    def _in_state(self, part: Connected, closed: tuple[bool, ...]) -> Walk:
+        state = dict(zip((pole.key for pole in part.poles), closed, strict=True))
+        # A pole of another part stands as in the clear.
+        return walk(part, lambda pole: state.get(pole.key, pole.clear_closed))
 
     def calculations(self) -> tuple[Calculation, ...]:
         """Every figure for the calculation sheet, electrical side first."""

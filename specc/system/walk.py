@@ -192,6 +192,11 @@ class Walk:
         """Sources by each net on which they end."""
         return _by(self.sources, lambda s: [net for port in s.ports for net in self.port_nets(port)])
 
+    def sources_at(self, *terminals: str) -> tuple[Source, ...]:
+        """Sources that end on the nets of these terminals."""
+        nets = dict.fromkeys(self.net(terminal) for terminal in terminals)
+        return tuple(dict.fromkeys(s for net in nets for s in self._sources_at.get(net, ())))
+
     @cached_property
     def _loads_at(self) -> Mapping[str, list[Port]]:
         """Loads by each net on which they end."""

@@ -22,7 +22,7 @@ import networkx, pint, pydantic, typer
 from pydantic import BaseModel
 pint.UnitRegistry("specc/units.txt")
 """
-COUNTS = (1, 4, 11, 37)  # copies of the job, about 30, 100, 300 and 1000 devices
+COUNTS = (1, 4, 11, 37, 74)  # copies of the job, about 30, 100, 300, 1000 and 2000 devices
 
 APART = {"ground.egc-missing"}  # the copies are bonded each for itself, and one job wants one grounding net
 

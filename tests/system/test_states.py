@@ -39,7 +39,7 @@ def test_pump_runs_in_the_clear_alone() -> None:
         happened
         for count in range(4)
         for happened in map(frozenset, combinations(tags, count))
-        if system.situations().runs(pump, happened)
+        if system.situations(system.devices["P1"]).runs(pump, happened)
     }
 
     assert running == {frozenset()}
@@ -54,7 +54,7 @@ def test_pump_stands_with_every_hand_pole_open() -> None:
 def test_controller_that_is_not_fed_runs_no_pump() -> None:
     system = read_edited({"runs.R1.conductors[1]": None})
 
-    assert not system.situations().runs(system.devices["P1"], frozenset())
+    assert not system.situations(system.devices["P1"]).runs(system.devices["P1"], frozenset())
 
 
 def test_a_load_on_one_pole_shares_no_circuit() -> None:
@@ -71,9 +71,9 @@ def test_twelve_switches_are_looked_at_in_all_situations_and_thirteen_are_not() 
     switch = system.devices["LS1"]
     tagged = [type(switch)(f"S{n}", "switches", "switch", None, None, (), None) for n in range(13)]
 
-    assert len(list(system.situations().of(tagged[:12]))) == 2**12
+    assert len(list(system.situations(system.devices["P1"]).of(tagged[:12]))) == 2**12
     with pytest.raises(TooManySwitches, match="13 switches"):
-        list(system.situations().of(tagged))
+        list(system.situations(system.devices["P1"]).of(tagged))
 
 
 def test_without_change_over_devices_there_is_one_state_to_look_at() -> None:

@@ -31,7 +31,9 @@ def test_every_combination_of_three_switches_is_a_row_and_agrees_with_the_situat
 
     for count in range(4):
         for happened in map(frozenset, combinations(TAGS, count)):
-            assert by_event[happened].pumps[0].runs == system.situations().runs(pump, happened), happened
+            assert by_event[happened].pumps[0].runs == system.situations(system.devices["P1"]).runs(
+                pump, happened
+            ), happened
     assert by_event[frozenset({"LS2"})].pumps[0].runs  # the wire round it
 
 
@@ -101,4 +103,4 @@ def test_cutting_a_wire_for_the_table_leaves_the_job_whole() -> None:
     truth_rows(system)
 
     assert system.connected.graph.number_of_edges() == edges
-    assert system.situations().runs(system.devices["P1"], frozenset())
+    assert system.situations(system.devices["P1"]).runs(system.devices["P1"], frozenset())

@@ -290,7 +290,7 @@ def _stop(bench: Bench, switch: Device, pump: Device) -> Reading:
     others = [s for s in system.of_kind("switch") if wiring.get(s.tag) == wiring.get(pump.tag)]
     at = f"{switch.tag} by hand to: {switch.spec.guards}"
     try:
-        does = system.situations().action(pump, switch, others).does
+        does = system.situations(pump).action(pump, switch, others).does
     except TooManySwitches as many:
         return Reading(place, at, f"not worked out; {many}", missing=str(many), tags=(switch.tag,))
     if does != "stops":
