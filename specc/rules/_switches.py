@@ -28,8 +28,7 @@ def must_stop(system: System, switch: Device) -> tuple[Device, ...]:
     """Pumps that a switch must stop: as it says, else every pump on its wiring."""
     if switch.spec.stops:
         return tuple(system.devices[tag] for tag in switch.spec.stops)
-    wiring = system.wiring()
-    return tuple(p for p in system.of_kind("pump") if wiring.get(p.tag) == wiring.get(switch.tag))
+    return _by_wiring(system, "pump").get(system.wiring().get(switch.tag), ())
 
 
 def pump_pairs(system: System) -> Iterator[tuple[Device, Device]]:
@@ -41,8 +40,17 @@ def pump_pairs(system: System) -> Iterator[tuple[Device, Device]]:
 
 def on_wiring_of(system: System, pump: Device) -> tuple[Device, ...]:
     """Switches that can act on a pump at all: those on its wiring."""
-    wiring = system.wiring()
-    return tuple(s for s in switches(system) if wiring.get(s.tag) == wiring.get(pump.tag))
+    return _by_wiring(system, "switch").get(system.wiring().get(pump.tag), ())
+
+
+@once
+def _by_wiring(system: System, kind: str) -> dict[int | None, tuple[Device, ...]]:
+    """Devices of a kind by the number of their wiring."""
+    found: dict[int | None, tuple[Device, ...]] = {}
+    for device in system.of_kind(kind):
+        number = system.wiring().get(device.tag)
+        found[number] = (*found.get(number, ()), device)
+    return found
 
 
 def action(system: System, switch: Device, pump: Device) -> Action:

@@ -201,9 +201,7 @@ def _pump_beside(system: System, source: Device) -> bool:
 
 
 def _ground_terminals(system: System, device: Device) -> tuple[str, ...]:
-    return tuple(
-        t.id for t in system.connected.terminals.values() if t.device is device and t.role == "ground"
-    )
+    return tuple(t.id for t in system.connected.terminals_of(device) if t.role == "ground")
 
 
 def _egc_missing(system: System, subject: Device | _Electrode) -> Answer:
@@ -999,8 +997,7 @@ COLOUR_CHANGES = Rule(
 
 def _port_pairs(system: System) -> Iterator[tuple[Device, Port, Port]]:
     for device in system.of_kind("controller"):
-        ports = [p for p in system.connected.ports if p.device is device]
-        for one, other in combinations(ports, 2):
+        for one, other in combinations(system.connected.ports_of(device), 2):
             yield device, one, other
 
 

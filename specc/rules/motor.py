@@ -23,7 +23,7 @@ def _pumps(system: System) -> tuple[Device, ...]:
 
 
 def _motor_port(system: System, pump: Device) -> Port:
-    return next(port for port in system.connected.ports if port.device is pump)
+    return system.connected.ports_of(pump)[0]
 
 
 # -- starting on an array alone --------------------------------------------------------------------
@@ -432,7 +432,7 @@ def _efficiency(system: System, load: Port, passed: frozenset[Device] = frozense
         if source.kind != "converter" or device in passed:
             continue
         own = float(need_part(device, "efficiency", "efficiency"))
-        inputs = [p for p in system.connected.ports if p.device is device and p.does == "takes"]
+        inputs = [p for p in system.connected.ports_of(device) if p.does == "takes"]
         found += [own * _efficiency(system, port, passed | {device}) for port in inputs] or [own]
     return min(found)
 

@@ -12,6 +12,7 @@ from specc.physics import hydraulics
 from specc.rules._limits import reaches
 from specc.rules._questions import ask, each
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
+from specc.rules._switches import on_wiring_of
 from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Device
 from specc.system.states import TooManySwitches
@@ -134,8 +135,7 @@ def _acting_on(system: System, pump: Device) -> tuple[Device, ...] | None:
     situations = system.situations(pump)
     if not situations.runs(pump, frozenset()):
         return None
-    switches = system.of_kind("switch")
-    return tuple(s for s in switches if not situations.runs(pump, frozenset((s.tag,))))
+    return tuple(s for s in on_wiring_of(system, pump) if not situations.runs(pump, frozenset((s.tag,))))
 
 
 def _covers_intake(source: Device, switch: Device) -> bool:

@@ -150,11 +150,12 @@ def _reversed_in_some_state(system: System, pair: Pair) -> Answer:
     if clear is not None and clear < 0.0:
         return unchecked(device.tag, device.path, f"{device.tag} is reversed at rest; see polarity.reversed.")
     try:
+        part = system.around((pair.plus, pair.minus))
         tried = list(states_at(system, (pair.plus, pair.minus)))
     except TooManySwitches as many:
         return unchecked(device.tag, device.path, str(many))
     for state in tried:
-        walked = system.in_state(state)
+        walked = system.in_state(state, part)
         volts = walked.voltage(pair.plus, pair.minus)
         if volts is None or volts >= 0.0:
             continue
@@ -316,7 +317,7 @@ def _cut_elsewhere(system: System, device: Device, source: Port, load: Port) -> 
     """Has another device a pole between source and port, or before the controller that is the source?"""
     pairs = [(source, load)]
     if source.device.kind == "controller":
-        inputs = [p for p in system.connected.ports if p.device is source.device and p.takes]
+        inputs = [p for p in system.connected.ports_of(source.device) if p.takes]
         pairs += [(member, p) for p in inputs for s in system.walked.feeds(p) for member in s.ports]
     for pole in system.connected.poles:
         branch = system.walked.branch(pole)

@@ -59,6 +59,11 @@ class Connected:
     def _terminals_by_device(self) -> dict[Device, tuple[Terminal, ...]]:
         return _grouped((terminal.device, terminal) for terminal in self.terminals.values())
 
+    @cached_property
+    def terminal_order(self) -> dict[str, int]:
+        """Terminal -> its place in the order of the spec."""
+        return {terminal: number for number, terminal in enumerate(self.terminals)}
+
     def terminals_of(self, device: Device) -> tuple[Terminal, ...]:
         """The terminals of a device, in the order of its part."""
         return self._terminals_by_device.get(device, ())
@@ -75,6 +80,22 @@ class Connected:
     def held_by(self, box: Device) -> tuple[Device, ...]:
         """What an enclosure holds, in the order of the spec."""
         return self._held.get(box.tag, ())
+
+    @cached_property
+    def _ports_of(self) -> dict[Device, tuple[Port, ...]]:
+        return _grouped((port.device, port) for port in self.ports)
+
+    def ports_of(self, device: Device) -> tuple[Port, ...]:
+        """The ports of a device, in the order of its part."""
+        return self._ports_of.get(device, ())
+
+    @cached_property
+    def _runs_in(self) -> dict[Device, tuple[Run, ...]]:
+        return _grouped((run.raceway, run) for run in self.runs.values() if run.raceway is not None)
+
+    def runs_in(self, raceway: Device) -> tuple[Run, ...]:
+        """The runs that a raceway holds, in the order of the spec."""
+        return self._runs_in.get(raceway, ())
 
     @cached_property
     def _conductors_at(self) -> dict[Device, tuple[Conductor, ...]]:

@@ -62,7 +62,7 @@ def bonds(system: System) -> tuple[Bond, ...]:
             found.setdefault(frozenset((live[0], ground[0])), bond)
     for device in system.of_kind("controller"):
         if device.part.bond_inside:
-            port = next(p for p in system.connected.ports if p.device is device)
+            port = system.connected.ports_of(device)[0]
             net = walked.net(port.minus)
             inside = Bond(device.tag, device.path + ("part",), net, f"{device.tag} case", hidden=True)
             found[frozenset((device.tag,))] = inside
@@ -163,11 +163,12 @@ def bonded_by(system: System, conductor: Conductor) -> tuple[Device, ...]:
     far = _beyond(system, conductor, conductor.end)
     if conductor.end in near:
         ends = [system.terminal(end).device for end in (conductor.start, conductor.end)]
-        return tuple(d for d in ends if any(p.device is d for p in system.connected.ports)) or tuple(ends)
+        return tuple(d for d in ends if system.connected.ports_of(d)) or tuple(ends)
     joints = {bond.ground for bond in bonds(system)}
     home = max((near, far), key=lambda side: (bool(joints & side), len(side)))
     away = far if home is near else near
-    return tuple(dict.fromkeys(system.terminal(t).device for t in system.connected.terminals if t in away))
+    order = system.connected.terminal_order
+    return tuple(dict.fromkeys(system.terminal(t).device for t in sorted(away, key=order.__getitem__)))
 
 
 def _beyond(system: System, without: Conductor, start: str) -> set[str]:

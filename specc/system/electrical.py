@@ -195,7 +195,7 @@ class Electrical:
 
     def feeding(self, device: Device) -> tuple[Source, ...]:
         """Sources on the input ports of a device."""
-        ports = [p for p in self.connected.ports if p.device is device and p.takes]
+        ports = [p for p in self.connected.ports_of(device) if p.takes]
         found = [s for port in ports for s in self.walked.feeds(port) if device not in s.devices]
         return tuple(dict.fromkeys(found))
 
@@ -334,7 +334,7 @@ class Electrical:
             return False
         if device.part.type == "low-voltage disconnect":
             return True
-        beside = (p for p in self.connected.ports if p.device is device and p is not port)
+        beside = (p for p in self.connected.ports_of(device) if p is not port)
         return not port.takes and any(p.takes and p.gives for p in beside)
 
     @once
@@ -380,7 +380,7 @@ class Electrical:
         """
         if device.part.type != "current booster":
             return sum(i.value for i in self._drawn((port,)))
-        if not any(p.gives for p in self.connected.ports if p.device is device):
+        if not any(p.gives for p in self.connected.ports_of(device)):
             return 0.0
         out_v = float(need_part(device, "nominal_output", "nominal output voltage"))
         efficiency = float(need_part(device, "efficiency", "efficiency"))
@@ -504,11 +504,8 @@ class Electrical:
 
     def loaded_in_raceway(self, conductor: Conductor) -> int:
         """Current-carrying conductors that share the conductor's raceway (its run, where it has none)."""
-        runs = [
-            run
-            for run in self.connected.runs.values()
-            if run is conductor.run or (run.raceway is not None and run.raceway is conductor.run.raceway)
-        ]
+        raceway = conductor.run.raceway
+        runs = (conductor.run,) if raceway is None else self.connected.runs_in(raceway)
         return sum(1 for run in runs for c in run.conductors if self.carries_current(c))
 
     def carries_current(self, conductor: Conductor) -> bool:

@@ -28,9 +28,7 @@ class Fill:
 
 def inside(system: System, raceway: Device) -> tuple[Conductor, ...]:
     """The conductors that a raceway holds, in the order of the spec."""
-    return tuple(
-        c for run in system.connected.runs.values() if run.raceway is raceway for c in run.conductors
-    )
+    return tuple(c for run in system.connected.runs_in(raceway) for c in run.conductors)
 
 
 def fill(system: System, raceway: Device) -> Fill:

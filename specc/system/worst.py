@@ -375,5 +375,4 @@ def places_of(system: System, device: Device) -> tuple[Pole | str, ...]:
     poles = system.poles_of(device)
     if poles:
         return poles
-    own = (t for t in system.connected.terminals.values() if t.device is device)
-    return tuple(t.id for t in own if t.role != "ground")
+    return tuple(t.id for t in system.connected.terminals_of(device) if t.role != "ground")
