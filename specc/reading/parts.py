@@ -243,6 +243,7 @@ class Switch(Part):
     swing: Literal["narrow", "wide"] | None = None
     swing_angle: Angle | None = None
     trips_at: DeviceTemperature | None = None
+    trip_time: Time | None = None  # until it trips once the pump that it sits on runs dry
     trip_pressure: Pressure | None = None
     closes_on: Literal["rise", "fall"] | None = None  # fixed by its making; None where its hanging decides
     reset: Literal["manual", "automatic"] | None = None

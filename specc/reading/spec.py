@@ -25,6 +25,7 @@ from specc.reading.quantities import (
     Pressure,
     ShortLength,
     SignedShortLength,
+    Time,
     Voltage,
     Volume,
     WaterTemperature,
@@ -172,6 +173,7 @@ class Switch(Device):
     guards: Literal["source low", "tank full", "pump hot", "pressure high"]
     acts_at: Elevation | None = None  # level at which it stops the pump
     trips_at: DeviceTemperature | None = None
+    trip_time: Time | None = None  # until it trips once its pump runs dry, measured or as the maker says
     trip_pressure: Pressure | None = None
     stops: tuple[Tag, ...] = ()  # pumps that it must stop; else every pump on its wiring
     mounted_on: str = ""  # tag of the pump on whose wet head it sits

@@ -58,6 +58,17 @@ def action(system: System, switch: Device, pump: Device) -> Action:
     return system.situations(pump).action(pump, switch, on_wiring_of(system, pump))
 
 
+def acting_on(system: System, pump: Device) -> tuple[Device, ...] | None:
+    """Switches that stop the pump when what they guard against happens; None where it never runs at all.
+
+    Raises ``TooManySwitches``.
+    """
+    situations = system.situations(pump)
+    if not situations.runs(pump, frozenset()):
+        return None
+    return tuple(s for s in on_wiring_of(system, pump) if not situations.runs(pump, frozenset((s.tag,))))
+
+
 @once
 def contacts(system: System) -> tuple[Pole, ...]:
     """Every contact of every switch that is wired at both ends."""

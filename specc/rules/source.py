@@ -9,10 +9,10 @@ from typing import Any
 from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
 from specc.physics import hydraulics
-from specc.rules._limits import reaches
+from specc.rules._limits import keeps_to, reaches
 from specc.rules._questions import ask, each
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
-from specc.rules._switches import on_wiring_of
+from specc.rules._switches import acting_on
 from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Device
 from specc.system.states import TooManySwitches
@@ -130,14 +130,6 @@ RECOVERY = Rule(
 # -- running dry -------------------------------------------------------------------------------------
 
 
-def _acting_on(system: System, pump: Device) -> tuple[Device, ...] | None:
-    """Switches that stop the pump when what they guard against happens; None where it never runs at all."""
-    situations = system.situations(pump)
-    if not situations.runs(pump, frozenset()):
-        return None
-    return tuple(s for s in on_wiring_of(system, pump) if not situations.runs(pump, frozenset((s.tag,))))
-
-
 def _covers_intake(source: Device, switch: Device) -> bool:
     """Does a low switch act before the water falls below the intake?"""
     acts = need(switch.spec.acts_at, f"{switch.tag}: the level at which it acts", switch.path, "acts_at")
@@ -146,10 +138,10 @@ def _covers_intake(source: Device, switch: Device) -> bool:
 
 
 def _run_dry(system: System, way: Way) -> Answer:
-    water, show, pump, source = system.water, system.show, way.pump, way.start
+    water, pump, source = system.water, way.pump, way.start
     path = (*pump.path, "tag")
     try:
-        acting = _acting_on(system, pump)
+        acting = acting_on(system, pump)
     except TooManySwitches as many:
         return unchecked(pump.tag, path, str(many))
     if acting is None:
@@ -162,9 +154,7 @@ def _run_dry(system: System, way: Way) -> Answer:
             pump.tag, path, f"{low[0].tag} stops {pump.tag} before {source.tag} is empty.", actual=low[0].tag
         )
     if hot:
-        allowed = show(float(need_part(pump, "runs_dry", "how long it may run dry")), "short_time")
-        message = f"{hot[0].tag} stops {pump.tag} when it heats up; it may run dry for {allowed}."
-        return satisfied(pump.tag, path, message, actual=hot[0].tag)
+        return _by_heat(system, way, hot, low)
     if low:
         tags = ", ".join(step.tag for step in closable)
         return violated(
@@ -190,6 +180,55 @@ def _run_dry(system: System, way: Way) -> Answer:
         fix=f"Fit a level switch in {source.tag}, above the intake, that closes on rise, in series with "
         f"what stops {pump.tag}.",
         related=tuple(s.path for s in idle) or (source.path,),
+    )
+
+
+def _trip_time_s(switch: Device, pump: Device) -> float:
+    """How long a thermal switch takes to trip once its pump runs dry [s]."""
+    if switch.spec.trip_time is not None:
+        return float(switch.spec.trip_time)
+    part = switch.part
+    what = (
+        f"{switch.tag}: how long it takes to trip once {pump.tag} runs dry (trip_time, from the maker of "
+        f"pump or switch, or measured; catalogue part {part.id})"
+    )
+    return float(need(part.trip_time, what, switch.path, "trip_time"))
+
+
+def _by_heat(system: System, way: Way, hot: list[Device], low: list[Device]) -> Answer:
+    """A thermal switch is all that stops the dry pump: it must trip before the pump is harmed."""
+    show, pump = system.show, way.pump
+    stands = float(need_part(pump, "runs_dry", "how long it may run dry"))
+    times = {switch: _trip_time_s(switch, pump) for switch in hot}
+    switch = min(times, key=lambda s: times[s])
+    timed = switch.spec.trip_time is not None
+    path = (*switch.path, "trip_time" if timed else "part")
+    required, actual = f"at most {show(stands, 'short_time')}", show(times[switch], "short_time")
+    if keeps_to(times[switch], stands):
+        message = (
+            f"{switch.tag} trips {actual} after {pump.tag} runs dry; it stands {show(stands, 'short_time')}."
+        )
+        return satisfied(pump.tag, path, message, required=required, actual=actual)
+    seen = (
+        f"{low[0].tag} does not see a shut suction, and {switch.tag}"
+        if low
+        else f"Nothing else sees that {way.start.tag} runs empty, and {switch.tag}"
+    )
+    return violated(
+        pump.tag,
+        path,
+        f"{seen} trips {actual} after {pump.tag} runs dry; {pump.tag} stands {show(stands, 'short_time')}.",
+        required=required,
+        actual=actual,
+        fix=f"Take a switch that feels it within {show(stands, 'short_time')} (of flow, or of pressure in "
+        "the suction)"
+        + (
+            ", or take the valve out of the suction."
+            if low
+            else f", or fit a level switch in {way.start.tag}, above the intake, that closes on rise."
+        ),
+        related=((*pump.path, "part"),),
+        severity=Severity.WARNING if low else None,
     )
 
 
@@ -220,8 +259,9 @@ RUN_DRY = Rule(
     id="source.run-dry",
     severity=Severity.ERROR,
     title="Nothing stops the pump when the water ends",
-    checks="A low-level switch that acts above the intake, or a thermal switch on a pump that may run dry "
-    "for a while, stops the motor: found by opening each switch and looking whether the pump still runs.",
+    checks="A low-level switch that acts above the intake, or a thermal switch that trips (trip_time) before "
+    "the pump is harmed (runs_dry), stops the motor: found by opening each switch and looking whether the "
+    "pump still runs. Where a valve can shut the suction the level switch alone is not enough.",
     why="A pump that turns in air burns its seal or its vanes within minutes; an alarm that nobody hears "
     "saves nothing.",
     clauses={"us-2023": "430.43 (idea); common practice", "iec": "IEC 60335-2-41 (idea); common practice"},
@@ -235,13 +275,22 @@ RUN_DRY = Rule(
             {**_NO_THERMAL, "pipes.S2.fittings": ["ball valve"]},
             severity=Severity.WARNING,
         ),
+        Case(
+            "only the thermal switch, which trips after 90 s; the pump stands 60 s",
+            {**_NO_LOW, "switches.TS1.trip_time": "90 s"},
+            subject="P1",
+        ),
+        Case(
+            "a valve in the suction, and the thermal switch trips after 90 s",
+            {"pipes.S2.fittings": ["ball valve"], "switches.TS1.trip_time": "90 s"},
+            severity=Severity.WARNING,
+        ),
     ),
     keeps_still=(
-        Case("only the thermal switch, pump rated to run dry for a minute", _NO_LOW),
+        Case("only the thermal switch: it trips after 45 s, the pump stands 60 s", _NO_LOW),
         Case("only the well switch", _NO_THERMAL),
     ),
-    sees_not="How fast a thermal switch trips against how long the pump stands it; controllers that sense a "
-    "dry pump.",
+    sees_not="Controllers that sense a dry pump; colder air than when the trip was timed.",
 )
 
 

@@ -89,6 +89,32 @@ def test_a_thermal_switch_alone_needs_a_pump_that_may_run_dry() -> None:
     assert missing(RUN_DRY, {**NO_LOW, "part:pump-r.runs_dry": None}) == ["runs_dry"]
 
 
+@pytest.mark.parametrize(("trips", "fires"), [("59 s", False), ("60 s", False), ("61 s", True)])
+def test_a_thermal_switch_alone_must_trip_in_time(trips: str, fires: bool) -> None:
+    # The pump stands a minute.
+    assert bool(found(RUN_DRY, {**NO_LOW, "switches.TS1.trip_time": trips})) is fires
+    assert bool(found(RUN_DRY, {**NO_LOW, "part:thermal-r.trip_time": trips})) is fires
+
+
+def test_a_measured_trip_time_goes_before_that_of_the_maker() -> None:
+    edit = {**NO_LOW, "switches.TS1.trip_time": "50 s", "part:thermal-r.trip_time": "90 s"}
+
+    assert not found(RUN_DRY, edit)
+
+
+def test_a_thermal_switch_of_unknown_trip_time_counts_for_nothing_alone() -> None:
+    unknown = {"part:thermal-r.trip_time": None}
+
+    assert missing(RUN_DRY, {**NO_LOW, **unknown}) == ["trip_time"]
+    assert missing(RUN_DRY, {"pipes.S2.fittings": ["ball valve"], **unknown}) == ["trip_time"]
+    assert not missing(RUN_DRY, unknown)  # the well switch stands before it
+
+
+def test_a_pump_that_may_not_run_dry_at_all_is_not_saved_by_heat() -> None:
+    # A trip in no time would do: nothing else reaches 0 s.
+    assert found(RUN_DRY, {**NO_LOW, "part:pump-r.runs_dry": "0 s"})
+
+
 def test_a_bridged_low_switch_does_not_act() -> None:
     bridged = {
         **NO_THERMAL,

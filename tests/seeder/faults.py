@@ -682,6 +682,34 @@ def thermal_switch_bypassed(job: Job, rng: random.Random) -> Job | None:
     return bridge(job, "TS1.1", "TS1.2") if tagged(job, "TS1") else None
 
 
+def taken_out(job: Job, switch: str) -> Job | None:
+    """A switch left out, and its loop or line closed where it was."""
+    onward = at(job, f"{switch}.2")
+    if onward is None or at(job, f"{switch}.1") is None:
+        return None
+    end = far_end(onward[1], f"{switch}.2")
+    drop(job, f"{switch}.2")
+    move(job, f"{switch}.1", end)
+    remove(job, switch)
+    return job
+
+
+def tank_float_left_out(job: Job, rng: random.Random) -> Job | None:
+    return taken_out(job, "LS11")
+
+
+def well_float_left_out_beside_a_slow_thermal_switch(job: Job, rng: random.Random) -> Job | None:
+    """Ten minutes is the longest that a pump of these stands dry."""
+    if tagged(job, "TS1") is None or taken_out(job, "LS12") is None:
+        return None
+    the(job, "TS1")["trip_time"] = "11 min"
+    return job
+
+
+def well_float_left_out_beside_a_thermal_switch_of_unknown_time(job: Job, rng: random.Random) -> Job | None:
+    return taken_out(job, "LS12") if tagged(job, "TS1") else None
+
+
 def float_for_alternating_current(job: Job, rng: random.Random) -> Job | None:
     """Only where it breaks the motor's current; in a dry loop it is merely blind."""
     if tagged(job, "R20"):
@@ -1009,6 +1037,17 @@ FAULTS = (
     Fault("well float upside down", well_float_upside_down, ("float.wrong-way",)),
     Fault("float bypassed", float_bypassed, ("control.stop-logic",)),
     Fault("thermal switch bypassed", thermal_switch_bypassed, ("control.stop-logic",)),
+    Fault("tank float left out", tank_float_left_out, ("storage.no-full-stop",), grave=False),
+    Fault(
+        "well float left out beside a slow thermal switch",
+        well_float_left_out_beside_a_slow_thermal_switch,
+        ("source.run-dry",),
+    ),
+    Fault(
+        "well float left out beside a thermal switch of unknown time",
+        well_float_left_out_beside_a_thermal_switch_of_unknown_time,
+        ("spec.missing-data",),
+    ),
     Fault("float for AC in the motor line", float_for_alternating_current, ("float.contact-rating",)),
     Fault("signal float in the motor line", float_for_signals_in_the_motor_line, ("float.contact-rating",)),
     Fault("power on the remote terminals", power_on_the_remote_terminals, ("control.dry-contact-powered",)),
