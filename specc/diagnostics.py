@@ -7,7 +7,7 @@ our own bugs. Nothing in this module knows how a finding is printed.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import NamedTuple
 
@@ -35,6 +35,13 @@ class Verdict(StrEnum):
     VIOLATED = "violated"
     SATISFIED = "satisfied"
     NOT_CHECKED = "not checked"
+
+
+class Alike(NamedTuple):
+    """What is said once of several things with the same fault; ``{}`` stands for their tags."""
+
+    message: str
+    fix: str
 
 
 class Span(NamedTuple):
@@ -70,6 +77,7 @@ class Finding:
     places: tuple[Span, ...] = ()
     accepted: str = ""  # reason given in [[accepted]], where the rule allows one
     book: str = ""  # id of the rulebook that it was judged by; empty where none matters
+    alike: Alike | None = None  # what people read where several say the same, see ``folded``
 
     @property
     def stops_the_job(self) -> bool:
@@ -100,6 +108,32 @@ _VERDICT_ORDER = {Verdict.VIOLATED: 0, Verdict.NOT_CHECKED: 1, Verdict.SATISFIED
 def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """The findings in the one order in which every form prints them, without repeats."""
     return tuple(sorted(dict.fromkeys(findings), key=Finding.sort_key))
+
+
+def folded(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The findings as people read them: several that say the same of several things become one.
+
+    It stands where the first of them stood and has the places of all. Files for programs keep each.
+    """
+    groups: dict[object, list[Finding]] = {}
+    for finding in findings:
+        own = finding.alike is None or finding.verdict is not Verdict.VIOLATED or finding.accepted
+        same = (finding.rule, finding.severity, finding.book, finding.alike, finding.actual)
+        groups.setdefault(finding if own else same, []).append(finding)
+    return tuple(group[0] if len(group) == 1 else _one_of(group) for group in groups.values())
+
+
+def _one_of(group: list[Finding]) -> Finding:
+    first, subjects = group[0], list(dict.fromkeys(finding.subject for finding in group))
+    assert first.alike is not None
+    tags = subjects[0] if len(subjects) == 1 else f"{', '.join(subjects[:-1])} and {subjects[-1]}"
+    return replace(
+        first,
+        subject=", ".join(subjects),
+        message=first.alike.message.replace("{}", tags),
+        fix=first.alike.fix.replace("{}", tags),
+        places=tuple(dict.fromkeys(place for finding in group for place in finding.places)),
+    )
 
 
 def reading_error(

@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from specc.calculation import Calculation
-from specc.diagnostics import Finding, Severity, Verdict, in_order
+from specc.diagnostics import Finding, Severity, Verdict, folded, in_order
 from specc.documents.commissioning import commissioning_table
 from specc.documents.commissioning.model import Commissioning
 from specc.documents.placards import Placard
@@ -178,7 +178,7 @@ class VerdictSummary:
 
 def summarise(findings: Iterable[Finding]) -> VerdictSummary:
     """Count the answers of the rules."""
-    distinct = in_order(findings)
+    distinct = folded(in_order(findings))
     violated = [f for f in distinct if f.verdict is Verdict.VIOLATED]
     return VerdictSummary(
         violated=tuple(
@@ -270,7 +270,7 @@ class Packet:
 
     def open_findings(self) -> tuple[Finding, ...]:
         """Violated rules that nobody accepted, worst first."""
-        return self._pick(Verdict.VIOLATED, accepted=False)
+        return folded(self._pick(Verdict.VIOLATED, accepted=False))
 
     def accepted_findings(self) -> tuple[Finding, ...]:
         """Deviations that the designer accepted."""
@@ -287,7 +287,7 @@ class Packet:
     def also_findings(self) -> tuple[Finding, ...]:
         """What the second rulebook finds violated, accepted or not checked, in print order."""
         found = self.also.findings if self.also else ()
-        return in_order(f for f in found if f.verdict is not Verdict.SATISFIED)
+        return folded(in_order(f for f in found if f.verdict is not Verdict.SATISFIED))
 
     def acceptor(self, finding: Finding) -> str:
         """Who accepted a deviation, or "not named"."""

@@ -11,17 +11,33 @@ _INDENT = " " * 12
 
 
 def choices_text(choices: Iterable[Choice], *, width: int = 80) -> str:
-    """Each choice with its line and reason, and below, TOML that can be copied; empty without choices."""
+    """Each choice with its line and reason, and below, TOML that can be copied; empty without choices.
+
+    What passes no check is told, and never offered to be copied.
+    """
     made = list(choices)
     if not made:
         return ""
-    told = "\n".join(_told(choice, width) for choice in made)
-    lines = "\n".join(f"  # {_where(choice)}\n  {choice.written}" for choice in made)
-    return f'Chosen for "auto":\n\n{told}\n\nTo fix these choices, write in place of each "auto":\n\n{lines}'
+    told = ['Chosen for "auto":\n\n' + "\n".join(_told(choice, width) for choice in made)]
+    good = [choice for choice in made if choice.passes]
+    if good:
+        lines = "\n".join(f"  # {_where(choice)}\n  {choice.written}" for choice in good)
+        told.append(f'To fix these choices, write in place of each "auto":\n\n{lines}')
+    if len(good) < len(made):
+        failed = ", ".join(f"{choice.key} of {choice.tag}" for choice in made if not choice.passes)
+        told.append(
+            textwrap.fill(
+                f"For {failed} there is nothing to write: no choice passes (auto.impossible above says why).",
+                width,
+                break_on_hyphens=False,
+            )
+        )
+    return "\n\n".join(told)
 
 
 def _told(choice: Choice, width: int) -> str:
-    head = f'  line {choice.place.line:<5}{choice.key} = "auto"  ->  {choice.written}   ({choice.tag})'
+    chosen = choice.written if choice.passes else f"none passes; checked with {choice.chosen}"
+    head = f'  line {choice.place.line:<5}{choice.key} = "auto"  ->  {chosen}   ({choice.tag})'
     rules = f" ({', '.join(choice.would_fail)})" if choice.would_fail else ""
     reason = textwrap.wrap(
         choice.reason + rules,

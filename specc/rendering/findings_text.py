@@ -5,8 +5,9 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Mapping
 
-from specc.diagnostics import Finding, Severity, Span, Verdict
+from specc.diagnostics import Finding, Severity, Span, Verdict, folded
 
+_MOST_PLACES = 3  # that are shown with their line
 GUTTER = 9  # the column in which the severity word stands
 _WORDS = {
     Severity.DANGER: "DANGER",
@@ -34,7 +35,7 @@ def findings_text(
 
     Satisfied answers are left out unless ``every``.
     """
-    shown = [f for f in findings if every or f.verdict is not Verdict.SATISFIED]
+    shown = folded(f for f in findings if every or f.verdict is not Verdict.SATISFIED)
     return "\n\n".join(_block(finding, lines_of, width, colour) for finding in shown)
 
 
@@ -49,8 +50,10 @@ def _block(finding: Finding, lines_of: Mapping[str, list[str]], width: int, colo
         lines += _wrapped(f"wanted: {finding.required}; here: {finding.actual}", width)
     if finding.clause:
         lines += _wrapped(f"clause: {finding.clause}", width)
-    for span in finding.places[:3]:
+    for span in finding.places[:_MOST_PLACES]:
         lines += _where(span, lines_of, width)
+    if more := finding.places[_MOST_PLACES:]:
+        lines += _wrapped(f"and at {', '.join(map(str, more))}", width)
     if finding.verdict is Verdict.VIOLATED and finding.fix and not finding.accepted:
         lines += _wrapped(f"to do: {finding.fix}", width)
     if finding.accepted:
@@ -92,7 +95,7 @@ def _where(span: Span, lines_of: Mapping[str, list[str]], width: int) -> list[st
 
 def summary_text(findings: Iterable[Finding], *, read: bool) -> str:
     """The verdict in one or two sentences, and the counts behind it."""
-    found = list(findings)
+    found = folded(findings)
     violated = [f for f in found if f.verdict is Verdict.VIOLATED and not f.accepted]
     counts = {severity: sum(1 for f in violated if f.severity is severity) for severity in Severity}
     named = ", ".join(

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from specc.calculation import Calculation
-from specc.diagnostics import Severity, Verdict
+from specc.diagnostics import Alike, Severity, Verdict
 from specc.system.model import Path
 from specc.system.system import System
 
@@ -32,6 +32,7 @@ class Answer:
     related: tuple[Path, ...] = ()
     severity: Severity | None = None  # where it differs from the rule's own
     calculations: tuple[Calculation, ...] = ()
+    alike: Alike | None = None  # what is said once, where the same is found of several things
 
 
 def violated(
@@ -45,10 +46,21 @@ def violated(
     related: tuple[Path, ...] = (),
     severity: Severity | None = None,
     calculations: tuple[Calculation, ...] = (),
+    alike: Alike | None = None,
 ) -> Answer:
     """The rule is broken here; the message carries the numbers."""
     return Answer(
-        Verdict.VIOLATED, subject, path, message, required, actual, fix, related, severity, calculations
+        Verdict.VIOLATED,
+        subject,
+        path,
+        message,
+        required,
+        actual,
+        fix,
+        related,
+        severity,
+        calculations,
+        alike,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -397,34 +398,50 @@ def _relief_setting(system: System, subject: tuple[Device, Device]) -> Answer:
     weakest = {pipe.tag: allowed.value for pipe, allowed in pipes.items()}
     weakest[pump.tag] = float(need_part(pump, "max_pressure", "highest pressure"))
     weak_tag = min(weakest, key=lambda tag: weakest[tag])
-    least = system.handbook.threshold("relief_set_min_of_working").value * working.value
-    most = system.handbook.threshold("relief_set_max_of_weakest").value * weakest[weak_tag]
-    least = max(least, relief.part.lowest_setting or 0.0)
-    if relief.part.highest_setting is not None:
-        most = min(most, relief.part.highest_setting)
+    wanted = system.handbook.threshold("relief_set_min_of_working").value * working.value
+    share = system.handbook.threshold("relief_set_max_of_weakest").value
+    stood = share * weakest[weak_tag]
+    least = max(wanted, relief.part.lowest_setting or 0.0)
+    most = min(stood, relief.part.highest_setting or math.inf)
     actual, path = show(setting, "pressure"), (*relief.path, "setting")
+    numbers = (working, *pipes.values())
+    told = (
+        f"{relief.tag} opens at {actual}; {pump.tag} works at {show(working.value, 'pressure')}, and the "
+        f"weakest, {weak_tag}, stands {show(weakest[weak_tag], 'pressure')}"
+    )
+    if not reaches(most, least):
+        fix = (
+            f"Take a relief valve that can be set within {show(wanted, 'pressure')} to "
+            f"{show(stood, 'pressure')}."
+            if reaches(stood, wanted)
+            else f"Take {weak_tag} for {show(least / share, 'pressure')} or more (a pipe: when hot), or "
+            "lower the head; then set the valve."
+        )
+        return violated(
+            relief.tag,
+            path,
+            f"{told}: no setting will do, for it should open at {show(least, 'pressure')} or more and at "
+            f"{show(most, 'pressure')} or less.",
+            required=f"at least {show(least, 'pressure')}, and at most {show(most, 'pressure')}",
+            actual=actual,
+            fix=fix,
+            related=((*relief.path, "part"),),
+            calculations=numbers,
+        )
     required = f"{show(least, 'pressure')} to {show(most, 'pressure')}"
     if reaches(setting, least) and keeps_to(setting, most):
         message = (
             f"{relief.tag} opens at {actual}, over the working pressure of {show(working.value, 'pressure')}."
         )
         return satisfied(relief.tag, path, message, required=required, actual=actual, calculations=(working,))
-    fix = f"Set {relief.tag} between {show(least, 'pressure')} and {show(most, 'pressure')}."
-    if least > most:
-        fix = (
-            f"No setting serves: take pipe and pump for {show(least, 'pressure')} and more, or lower the "
-            "head."
-        )
     return violated(
         relief.tag,
         path,
-        f"{relief.tag} opens at {actual}; {pump.tag} works at {show(working.value, 'pressure')}, and the "
-        f"weakest, {weak_tag}, stands {show(weakest[weak_tag], 'pressure')}: it should open within "
-        f"{required}.",
+        f"{told}: it should open within {required}.",
         required=required,
         actual=actual,
-        fix=fix,
-        calculations=(working, *pipes.values()),
+        fix=f"Set {relief.tag} between {show(least, 'pressure')} and {show(most, 'pressure')}.",
+        calculations=numbers,
     )
 
 
@@ -441,6 +458,11 @@ RELIEF_SETTING = Rule(
     fires=(
         Case("250 kPa, less than 273 kPa", {"valves.RV1.setting": "250 kPa"}, subject="RV1"),
         Case("400 kPa, more than 369 kPa", {"valves.RV1.setting": "400 kPa"}, subject="RV1"),
+        Case(
+            "no setting serves: 273 kPa or more, 250 kPa or less",
+            {"part:relief-r.highest_setting": "250 kPa", "valves.RV1.setting": "250 kPa"},
+            subject="RV1",
+        ),
     ),
     keeps_still=(Case("350 kPa", {"valves.RV1.setting": "350 kPa"}),),
     sees_not="The spread of a cheap valve; how much flow it passes.",

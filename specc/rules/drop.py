@@ -13,6 +13,7 @@ from specc.rulebooks import NotInTable, Sourced
 from specc.rules._edits import BATTERY, METRIC, PV_DIRECT
 from specc.rules._limits import keeps_to, reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
+from specc.rules.terminal import too_small_for
 from specc.system.missing import need
 from specc.system.model import Conductor, Device, Pole, Run
 from specc.system.system import System
@@ -199,14 +200,27 @@ def _thicker(system: System, run: Run, way: _Way, fraction: float, limit: float)
         except NotInTable:
             continue
         if fraction - saved / way.reference_v <= limit:
-            return (
-                f"Take {size} for {run.tag}; see then that its terminals still take it and that the "
-                "grounding "
-                "conductor keeps pace."
-            )
+            return _take(system, run, size, [c for c, _ in members])
     return (
         f"No size of {run.tag} alone meets the target: shorten the way, raise the voltage, or enlarge other "
         "runs too."
+    )
+
+
+def _take(system: System, run: Run, size: str, conductors: list[Conductor]) -> str:
+    """What to do for a thicker run: also where its terminals do not take that size."""
+    refusing = list(dict.fromkeys(t for c in conductors for t in too_small_for(system, c, size)))
+    pace = "the grounding conductor keeps pace"
+    if run.raceway is not None:
+        pace = f"{run.raceway.tag} still holds it and that {pace}"
+    if not refusing:
+        return f"Take {size} for {run.tag}; its terminals take it. See that {pace}."
+    shown = ", ".join(f"{t.id} (up to {t.wire.largest})" for t in refusing)
+    blocks = " and ".join(dict.fromkeys(t.device.tag for t in refusing))
+    return (
+        f"Take {size} for {run.tag}, but not into {shown}: end it on a terminal block beside {blocks} and "
+        "go on with a short pigtail that the terminal takes, checked for its own ampacity; or shorten the "
+        f"way, or raise the voltage. See that {pace}."
     )
 
 

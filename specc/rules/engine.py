@@ -136,6 +136,7 @@ def _finding(rule: Rule, answer: Answer, clause: str, system: System) -> Finding
         fix=answer.fix,
         places=_places((answer.path, *answer.related), system),
         book=system.book.id,
+        alike=answer.alike,
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from specc.calculation import Calculation, Input
-from specc.diagnostics import Severity
+from specc.diagnostics import Alike, Severity
 from specc.rules._limits import reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.system.missing import MissingDatum, need
@@ -73,6 +73,10 @@ def _material(system: System, thing: _Wetted) -> Answer:
             actual="not listed",
             fix="Take a part that is listed for drinking water.",
             related=(("job", "use"),),
+            alike=Alike(
+                f'{{}} ("{thing.part.id}") touch drinking water and are not listed for it.',
+                "Take a part that is listed for drinking water in each place.",
+            ),
         )
     return satisfied(thing.tag, thing.path, f"{thing.what} is listed for drinking water.")
 

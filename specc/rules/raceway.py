@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from functools import partial
 
 from specc.calculation import Calculation, Input
-from specc.diagnostics import Severity
+from specc.diagnostics import Alike, Severity
 from specc.rules._edits import METRIC
 from specc.rules._limits import keeps_to, reaches
 from specc.rules._questions import Question, ask, each
@@ -293,6 +293,12 @@ def _riser(system: System, what: Device | Run) -> Answer:
         actual="not said",
         fix=f"Put schedule 80 or metal raceway over it up to {high}, and write riser_guarded = true on "
         f"{what.tag}.",
+        alike=Alike(
+            f"Where {{}} come out of the ground they want a guard up to {high}; the spec does not say that "
+            "they have one.",
+            f"Put schedule 80 or metal raceway over each up to {high}, and write riser_guarded = true on "
+            "{}.",
+        ),
     )
 
 

@@ -93,6 +93,17 @@ def _size(system: System, terminal: Terminal, conductor: Conductor) -> Answer | 
     )
 
 
+def too_small_for(system: System, conductor: Conductor, size: str) -> tuple[Terminal, ...]:
+    """Terminals at the ends of a conductor that would not take it in a larger size."""
+    ends = (system.terminal(end) for end in (conductor.start, conductor.end))
+    book, area = system.book, _area_m2(system.book, size)
+    return tuple(
+        end
+        for end in ends
+        if end.wire is not None and area > _area_m2(book, end.wire.largest) * (1.0 + _SLACK)
+    )
+
+
 def _metal_and_strands(terminal: Terminal, conductor: Conductor) -> Answer | None:
     takes, wire = terminal.wire, conductor.wire
     path = conductor.path + ("wire",) if _has_own(conductor, "wire") else conductor.run.path + ("wire",)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import tomllib
 
 from specc.choices import Choice
@@ -54,6 +55,19 @@ def test_no_line_of_a_reason_is_wider_than_asked() -> None:
 
     assert len(reasons) > 1
     assert max(map(len, reasons)) <= 50
+
+
+FAILS = dataclasses.replace(WIRE, tag="R2", chosen="14 AWG", passes=False)
+
+
+def test_what_passes_no_check_is_not_offered() -> None:
+    told, block, rest = choices_text([PANELS, FAILS]).rsplit("\n\n", 2)
+
+    assert tomllib.loads(block) == {"series": 3}
+    assert rest.startswith("For size of R2 there is nothing to write")
+    assert 'size = "auto"  ->  none passes; checked with 14 AWG   (R2)' in told
+    assert 'size = "14 AWG"' not in choices_text([FAILS])
+    assert "write in place" not in choices_text([FAILS])
 
 
 def test_nothing_chosen_is_nothing_said() -> None:

@@ -215,7 +215,19 @@ def test_the_valves_own_range_counts() -> None:
 def test_a_band_without_room_is_said_so() -> None:
     (finding,) = found(RELIEF_SETTING, {"part:pipe-r.pressure": "4 bar"})  # 0.9 · 296 = 266 < 273 kPa
 
-    assert finding.fix.startswith("No setting serves")
+    assert "no setting will do" in finding.message
+    assert finding.fix.startswith("Take D1 for 303.")  # 272.9 / 0.9 kPa
+    assert " to " not in finding.required
+
+
+def test_a_valve_whose_own_range_misses_the_band_is_to_be_replaced() -> None:
+    # 272.9 to 369 kPa would do; the valve goes no higher than 250 kPa.
+    (finding,) = found(
+        RELIEF_SETTING, {"part:relief-r.highest_setting": "250 kPa", "valves.RV1.setting": "250 kPa"}
+    )
+
+    assert "no setting will do" in finding.message
+    assert finding.fix == "Take a relief valve that can be set within 272.9 kPa to 369 kPa."
 
 
 def test_an_unset_relief_valve_is_missing_a_datum() -> None:

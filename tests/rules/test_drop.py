@@ -38,6 +38,20 @@ def test_message_gives_the_run_and_the_whole_way() -> None:
 
 def test_suggested_size_meets_the_target() -> None:
     assert "6 AWG for R1" in fired(POWER_RUN, FAR)["R1"].fix
+
+
+def test_a_size_that_a_terminal_refuses_is_not_suggested_for_that_terminal() -> None:
+    fix = fired(POWER_RUN, FAR)["R1"].fix
+
+    assert "not into PV1.+ (up to 8 AWG), PV1.- (up to 8 AWG), CB1.pv- (up to 10 AWG)" in fix
+    assert "Q1.1" not in fix  # which takes 6 AWG
+    assert "terminal block beside PV1 and CB1" in fix and "pigtail" in fix
+
+
+def test_a_size_that_every_terminal_takes_is_said_to_fit() -> None:
+    wide = {f"part:{part}.wire.largest": "4 AWG" for part in ("panel-r", "booster-r", "breaker-r")}
+
+    assert "its terminals take it" in fired(POWER_RUN, {**FAR, **wide})["R1"].fix
     assert "R1" in fired(POWER_RUN, {**FAR, "runs.R1.size": "8 AWG"})
     assert "R1" in held(POWER_RUN, {**FAR, "runs.R1.size": "6 AWG"})
 
