@@ -34,6 +34,11 @@ def reference_job() -> dict[str, Any]:
     return copy.deepcopy(_texts()[0])
 
 
+def reference_parts() -> dict[str, Any]:
+    """The parts of the reference job as plain data, free to change."""
+    return copy.deepcopy(_texts()[1])
+
+
 def edited(edit: Mapping[str, Any]) -> tuple[bytes, bytes]:
     """The reference job and its parts, as TOML bytes, with changes made (see ``rules._rule.Case``)."""
     job, parts = copy.deepcopy(_texts())

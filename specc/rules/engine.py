@@ -11,6 +11,7 @@ from typing import Any
 from specc.amendments import shown
 from specc.calculation import Calculation
 from specc.diagnostics import Finding, Severity, Span, Verdict, in_order
+from specc.physics._range import OutsideRange
 from specc.rulebooks import NotInTable
 from specc.rules import ALL_RULES, YEAR_RULES
 from specc.rules._rule import Answer, Rule, unchecked
@@ -89,6 +90,10 @@ def _answers(rule: Rule, system: System, gaps: Gaps, strict: bool) -> Iterator[A
         except NotInTable as outside:
             gaps[Gap(OUTSIDE, str(outside), path, "")].append(rule.id)
             yield unchecked(name, path, f"the tables do not reach so far: {outside}.")
+        except OutsideRange as outside:
+            said = f"{name}: {outside.told}" if name else outside.told
+            gaps[Gap(OUTSIDE, said, path, "")].append(rule.id)
+            yield unchecked(name, path, f"a formula does not hold there: {outside.told}.")
         except Exception as bug:
             if strict:
                 raise
@@ -163,8 +168,11 @@ def _undecided(gap: Gap, ids: list[str], system: System) -> Finding:
             message = f"{gap.what} is missing; without it these rules cannot be checked: {blocked}."
             fix = f"Give {gap.key}: read it on the label or in the maker's data, or measure it."
         case "spec.outside-tables":
-            message = f"The rulebook's tables do not decide this: {gap.what}. Not checked: {blocked}."
-            fix = "Use a size, temperature or rating that the tables know, or have it judged by hand."
+            message = f"Tables and formulas do not decide this: {gap.what}. Not checked: {blocked}."
+            fix = (
+                "Check the value and its unit; use a size, temperature or rating that the tables know, or "
+                "have it judged by hand."
+            )
         case _:
             message = f"A check failed by a fault of the program ({gap.what}). Not checked: {blocked}."
             fix = "Please report it with this spec, and have this point judged by hand."

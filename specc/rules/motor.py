@@ -405,7 +405,7 @@ def _power_wanted(system: System, pump: Device) -> Calculation:
         Input("ηcontroller", controllers, "number", "catalogue; 1 where there is none"),
     ]
     if pump.part.efficiency is not None:
-        lifted = hydraulics.hydraulic_power_w(flow, head.value, density)
+        lifted = hydraulics.hydraulic_power_w(flow, max(0.0, head.value), density)
         value = pumps.input_power_w(lifted, pump.part.efficiency * controllers)
         inputs.append(
             Input("ηpump", pump.part.efficiency, "number", f"{pump.tag}, catalogue part {pump.part.id}")

@@ -14,6 +14,7 @@ import networkx as nx
 
 from specc.calculation import Calculation, Input
 from specc.physics import hydraulics, water
+from specc.physics._range import require_positive
 from specc.physics.pumps import CurvePoint, PumpPoint, highest_tabled_head_m, input_power_w, pump_point
 from specc.rulebooks import Handbook, NotInTable
 from specc.system.connect import Connected
@@ -291,10 +292,15 @@ class Water:
     def inlet_m(self, tank: Device) -> float:
         return float(need(tank.spec.inlet, f"{tank.tag}: inlet elevation", tank.path, "inlet"))
 
+    def outfall_m(self, tank: Device) -> float:
+        """Where a delivery lets go of the water: the tank's inlet; drowned, the full tank's level [m]."""
+        inlet = self.inlet_m(tank)
+        return inlet if tank.spec.overflow is None else max(inlet, float(tank.spec.overflow))
+
     def top_m(self, way: Way) -> float:
-        """The highest place that a delivery must lift water to: the tank's inlet, or a hill before it [m]."""
+        """The highest place that a delivery must lift water to: its outfall, or a hill before it [m]."""
         heights = [p.spec.high_point for p in way.pipes if p.spec.high_point is not None]
-        return float(max([self.inlet_m(way.end), *heights]))
+        return float(max([self.outfall_m(way.end), *heights]))
 
     def elevation_m(self, node: str) -> float | None:
         """Elevation of the end of a pipe; None where the spec does not say [m]."""
@@ -380,6 +386,7 @@ class Water:
             key, word = ("dirty_drop", "dirty") if dirty else ("clean_drop", "clean")
             drop = float(need_part(device, key, f"pressure drop when {word}"))
             at = float(need_part(device, "at_flow", "flow at which its drop is given"))
+            require_positive(flow_of_its_drop_m3_s=at)
             return drop * (flow_m3_s / at) ** 2
         if device.kind == "valve" and part.loss_fitting:
             bore = self._nearest_bore(device)
@@ -747,7 +754,10 @@ class Water:
             "(zinlet - zpumping level) + Σhf + Σfittings + filter",
             (
                 Input(
-                    "zinlet", self.top_m(delivery), "elevation", f"{delivery.end.tag}, inlet or high point"
+                    "zinlet",
+                    self.top_m(delivery),
+                    "elevation",
+                    f"{delivery.end.tag}, inlet (drowned: overflow) or high point",
                 ),
                 Input(
                     "zpumping level",
@@ -869,7 +879,8 @@ class Water:
 
     @once
     def hydraulic_power(self, pump: Device, dirty: bool) -> Calculation:
-        head, flow = self.total_head(pump, dirty).value, self.operating(pump, dirty).flow_m3_s
+        # Water that runs downhill by itself takes up no power.
+        head, flow = max(0.0, self.total_head(pump, dirty).value), self.operating(pump, dirty).flow_m3_s
         density = self.density_kg_m3(self.suction(pump).start)
         return Calculation(
             "hydraulic power, filter " + ("dirty" if dirty else "clean"),
@@ -931,7 +942,7 @@ def _within_range(what: str) -> Iterator[None]:
     try:
         yield
     except ValueError as outside:
-        raise NotInTable(f"{what}: {outside}") from None
+        raise NotInTable(f"{what}: {getattr(outside, 'told', outside)}") from None
 
 
 def _is_pump(device: Device | None) -> bool:

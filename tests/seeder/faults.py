@@ -929,6 +929,22 @@ def overflow_too_small(job: Job, rng: random.Random) -> Job | None:
     return job
 
 
+def tank_below_its_source(job: Job, rng: random.Random) -> Job | None:
+    tank = rows(job, "tank")[0]
+    level = sizing.number(rows(job, "source")[0]["water_level"])
+    tank["inlet"], tank["overflow"] = f"{level - 1.0:.1f} m", f"{level - 1.1:.1f} m"
+    return job
+
+
+def drowned_inlet_that_nothing_holds(job: Job, rng: random.Random) -> Job | None:
+    if no_check_valve(job, rng) is None:
+        return None
+    tank = rows(job, "tank")[0]
+    tank["overflow"] = f"{sizing.number(tank['inlet']) + 0.5:.1f} m"
+    the(job, "S11")["fittings"] = ["elbow 90"]
+    return job
+
+
 def float_below_the_intake(job: Job, rng: random.Random) -> Job | None:
     intake = sizing.number(rows(job, "source")[0]["intake"])
     the(job, "LS12")["acts_at"] = f"{intake - 0.2:.1f} m"
@@ -1081,6 +1097,8 @@ FAULTS = (
     ),
     Fault("no check valve", no_check_valve, ("delivery.check-valve",), grave=False),
     Fault("overflow too small", overflow_too_small, ("storage.overflow",), grave=False),
+    Fault("tank below its source", tank_below_its_source, ("delivery.siphon",)),
+    Fault("drowned inlet that nothing holds", drowned_inlet_that_nothing_holds, ("delivery.siphon",)),
     Fault(
         "float below the intake",
         float_below_the_intake,
