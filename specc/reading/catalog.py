@@ -92,8 +92,12 @@ class Catalog:
 
     def fitting(self, name: str, size: str, family: str) -> Part | None:
         """The fitting of that name and size; one made for the family of pipe before any other."""
+        wanted = f'fitting = "{name}"'  # of the built-in ones only those are parsed whose text says so
         same = [
-            p for p in self.parts("fitting") if isinstance(p, Fitting) and (p.fitting, p.size) == (name, size)
+            part
+            for part_id in self.ids("fitting")
+            if part_id in self.own or wanted in _built_in()[part_id].text
+            if isinstance(part := self.find(part_id), Fitting) and (part.fitting, part.size) == (name, size)
         ]
         return min(same, key=lambda part: (family not in part.suits, part.id), default=None)
 

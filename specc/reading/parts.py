@@ -316,6 +316,7 @@ class Fitting(Part):
     fitting: Name  # name in the fittings handbook table, "elbow 90"
     size: TradeSize
     suits: tuple[Name, ...] = ()  # pipe families
+    pressure: Pressure | None = None  # cold; hot it loses strength as the pipe does
     holds_back: bool = False  # foot and check valves
     drinking_water: bool = False
 
@@ -336,6 +337,9 @@ class Valve(Part):
     pressure: Pressure | None = None
     lowest_setting: Pressure | None = None
     highest_setting: Pressure | None = None
+    max_flow: Flow | None = (
+        None  # that it is made for; of a relief valve, what it passes 10 % over its setting
+    )
     loss_fitting: Name | None = None  # row of the fittings table that gives its loss
     drinking_water: bool = False
 
@@ -346,6 +350,7 @@ class Filter(Part):
     at_flow: Flow | None = None
     clean_drop: Head | None = None
     dirty_drop: Head | None = None
+    max_flow: Flow | None = None  # that it is made for
     mesh: Positive | None = None
     pressure: Pressure | None = None
     drinking_water: bool = False

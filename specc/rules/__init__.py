@@ -36,6 +36,7 @@ from specc.rules import (
     terminal,
     thermal,
     voltage,
+    water_parts,
     wiring,
     yield_,
 )
@@ -65,6 +66,7 @@ ALL_RULES: tuple[Rule, ...] = (
     *battery.RULES,
     *suction.RULES,
     *delivery.RULES,
+    *water_parts.RULES,
     *siphon.RULES,
     *source.RULES,
     *freeze.RULES,

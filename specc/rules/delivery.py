@@ -7,26 +7,29 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from specc.calculation import Calculation, Input
+from specc.calculation import Calculation
 from specc.diagnostics import Severity
-from specc.physics import hydraulics
+from specc.rules._delivery import (
+    delivery_pipes,
+    displacement_pumps,
+    highest_pressures,
+    obstructs,
+    reliefs,
+    setting_pa,
+)
 from specc.rules._limits import keeps_to, reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
 from specc.rules._velocity import CHECKS, examine_velocity
-from specc.system.missing import MissingDatum, need, need_part
+from specc.system.missing import MissingDatum, need_part
 from specc.system.model import Device, Path, Pipe
 from specc.system.system import System
-from specc.system.water import Step, Way
+from specc.system.water import Way
 
 PRACTICE = "common practice, no source"
 
 
 def _pumps(system: System) -> tuple[Device, ...]:
     return system.water.pumps
-
-
-def _displacement(pump: Device) -> bool:
-    return bool(pump.part.type == "positive displacement")
 
 
 # -- total head --------------------------------------------------------------------------------------
@@ -79,91 +82,13 @@ TOTAL_HEAD = Rule(
 # -- pipe class --------------------------------------------------------------------------------------
 
 
-def _delivery_pipes(system: System) -> Iterator[tuple[Pipe, tuple[Way, ...]]]:
-    """Every pipe on the way from a pump to a tank, with all the ways that it serves."""
-    served: dict[Pipe, list[Way]] = {}
-    for pump in system.water.pumps:
-        for way in system.water.ways_out(pump):
-            for pipe in way.pipes:
-                served.setdefault(pipe, []).append(way)
-    return ((pipe, tuple(ways)) for pipe, ways in served.items())
-
-
-def _reliefs(system: System, pump: Device) -> tuple[Device, ...]:
-    """Relief valves that nothing can cut off from the pump's outlet."""
-    reached = system.water.downstream(pump, lambda step: _obstructs(system, step))
-    return tuple(s for s in reached if isinstance(s, Device) and "relief valve" in system.water.duties(s))
-
-
-def _obstructs(system: System, step: Step) -> bool:
-    """Can it stop the flow: a valve, or a filter that clogs?"""
-    water = system.water
-    return (
-        water.can_shut(step) or water.holds_back(step) or (isinstance(step, Device) and step.kind == "filter")
-    )
-
-
-def _setting_pa(relief: Device) -> float:
-    what = f"{relief.tag}: the pressure at which it is set to open"
-    return float(need(relief.spec.setting, what, relief.path, "setting"))
-
-
-def _highest_pressures(
-    system: System, pipe: Pipe, way: Way, low_m: float, device: Device | None = None
-) -> Iterator[Calculation]:
-    """What can press on the lowest point of a pipe, or on a device: column and surge, relief valve, pump."""
-    tag = (device or pipe).tag
-    water, pump = system.water, way.pump
-    density = water.density_kg_m3(water.suction(pump).start)
-
-    def column_pa(top_m: float) -> float:
-        return hydraulics.pressure_from_head_pa(top_m - low_m, density)
-
-    def pressure(what: str, value: float, formula: str, *inputs: Input) -> Calculation:
-        lowest = Input("zlow", low_m, "elevation", f"{tag}, lowest point")
-        return Calculation(what, tag, "p", value, "pressure", formula, (*inputs, lowest), "hydrostatics")
-
-    static, surge = column_pa(water.top_m(way)), water.surge(pipe, pump)
-    yield pressure(
-        "static pressure and surge",
-        static + surge.value,
-        "ρ · g · (ztop - zlow) + Δp",
-        Input("ztop", water.top_m(way), "elevation", f"{way.end.tag} inlet, or high point of the delivery"),
-        Input("Δp", surge.value, "pressure", surge.formula),
-    )
-    working = water.discharge(pump, True).value + column_pa(pump.spec.elevation)
-    yield pressure("working pressure", working, "pressure at the pump outlet + ρ · g · (zpump - zlow)")
-    if not _displacement(pump):
-        shut_off = float(need_part(pump, "shut_off_head", "head with the outlet shut"))
-        level = water.standing_level_m(water.suction(pump).start)
-        yield pressure(
-            "pressure with the outlet shut",
-            column_pa(shut_off + level),
-            "ρ · g · (H0 + zwater - zlow)",
-            Input("H0", shut_off, "head", f"{pump.tag}, catalogue part {pump.part.id}"),
-        )
-        return
-    opening = [(relief.tag, _setting_pa(relief)) for relief in _reliefs(system, pump)]
-    if pump.part.built_in_relief:
-        opening.append((pump.tag, float(need_part(pump, "max_pressure", "highest pressure"))))
-    if opening:
-        opens, setting = min(opening, key=lambda pair: pair[1])
-        factor = system.handbook.threshold("relief_accumulation")
-        yield pressure(
-            "pressure with the relief valve open",
-            factor.value * setting + column_pa(pump.spec.elevation),
-            f"{factor.value:g} · setting + ρ · g · (zpump - zlow)",
-            Input("setting", setting, "pressure", opens),
-        )
-
-
 def _pipe_class(system: System, subject: tuple[Pipe, tuple[Way, ...]]) -> Answer:
     pipe, ways = subject
     water, show = system.water, system.show
     allowed = water.allowed_pressure(pipe)
     lows = [(way, water.lowest_m(pipe, way)) for way in ways]
     worst = max(
-        (p for way, low_m in lows for p in _highest_pressures(system, pipe, way, low_m)),
+        (p for way, low_m in lows for p in highest_pressures(system, pipe, way, low_m)),
         key=lambda p: p.value,
     )
     required, actual = show(worst.value, "pressure"), show(allowed.value, "pressure")
@@ -174,7 +99,7 @@ def _pipe_class(system: System, subject: tuple[Pipe, tuple[Way, ...]]) -> Answer
         return satisfied(pipe.tag, path, message, required=required, actual=actual, calculations=numbers)
     if pipe.spec.low_point is None:
         at_ends = max(
-            (p for way in ways for p in _highest_pressures(system, pipe, way, water.lower_end_m(pipe, way))),
+            (p for way in ways for p in highest_pressures(system, pipe, way, water.lower_end_m(pipe, way))),
             key=lambda p: p.value,
         )
         if reaches(allowed.value, at_ends.value):
@@ -233,7 +158,7 @@ PIPE_CLASS = Rule(
         "practice",
         "iec": "ISO 4427-1 Annex A; ISO 4422; common practice",
     },
-    look=_delivery_pipes,
+    look=delivery_pipes,
     examine=_pipe_class,
     fires=(Case("PN 4 at 40 °C: 296 kPa for 385 kPa", {"part:pipe-r.pressure": "4 bar"}, subject="D3"),),
     keeps_still=(Case("PN 6 at 40 °C: 444 kPa", {"part:pipe-r.pressure": "6 bar"}),),
@@ -241,92 +166,21 @@ PIPE_CLASS = Rule(
 )
 
 
-# -- valves and filters ------------------------------------------------------------------------------
-
-
-def _delivery_devices(system: System) -> Iterator[tuple[Device, Pipe, Way]]:
-    """Every valve and filter between a pump and a tank, with the pipe before it."""
-    for pump in system.water.pumps:
-        for way in system.water.ways_out(pump):
-            before = way.pipes[0] if way.pipes else None
-            for step in way.steps:
-                if isinstance(step, Pipe):
-                    before = step
-                elif step.kind in ("valve", "filter") and before is not None:
-                    yield step, before, way
-
-
-def _device_class(system: System, subject: tuple[Device, Pipe, Way]) -> Answer:
-    device, pipe, way = subject
-    show, path = system.show, (*device.path, "part")
-    allowed = float(need_part(device, "pressure", "pressure rating"))
-    level = system.water.elevation_m(f"{device.tag}.in")
-    low_m = float(way.pump.spec.elevation) if level is None else level
-    worst = max(_highest_pressures(system, pipe, way, low_m, device), key=lambda p: p.value)
-    required, actual = show(worst.value, "pressure"), show(allowed, "pressure")
-    told = f"{device.tag} stands {actual}; {worst.what} comes to {required} there."
-    if reaches(allowed, worst.value):
-        return satisfied(device.tag, path, told, required=required, actual=actual, calculations=(worst,))
-    where = (
-        "" if level is not None else f", or give the elevation of {device.tag} if it lies far above the pump"
-    )
-    return violated(
-        device.tag,
-        path,
-        told,
-        required=required,
-        actual=actual,
-        fix=f"Take a {device.kind} rated {required} or more{where}.",
-        calculations=(worst,),
-    )
-
-
-DEVICE_CLASS = Rule(
-    id="delivery.valve-class",
-    severity=Severity.DANGER,
-    title="Valve or filter too weak for its pressure",
-    checks="Pressure rating of every valve and filter between pump and tank >= the largest of: static "
-    "pressure and surge, working pressure, 1.1 · relief setting, a centrifugal pump's shut-off pressure; "
-    "each at its elevation, or at the pump's where none is given.",
-    why="A filter bowl or a light valve made for the suction side bursts at the outlet of a "
-    "positive-displacement pump, though every pipe holds.",
-    clauses={
-        "us-2023": "maker's rating; common practice, no source",
-        "iec": "maker's rating; common practice, no source",
-    },
-    look=_delivery_devices,
-    examine=_device_class,
-    fires=(
-        Case(
-            "check valve for 300 kPa, relief opens at 350 kPa",
-            {"part:check-r.pressure": "300 kPa"},
-            subject="CV1",
-        ),
-    ),
-    keeps_still=(Case("check valve for 400 kPa", {"part:check-r.pressure": "400 kPa"}),),
-    sees_not="How much of its strength a plastic valve loses in the heat; fittings.",
-)
-
-
 # -- relief ------------------------------------------------------------------------------------------
-
-
-def _displacement_pumps(system: System) -> Iterator[Device]:
-    return (pump for pump in system.water.pumps if _displacement(pump))
 
 
 def _relief_missing(system: System, pump: Device) -> Answer:
     water = system.water
     path = (*pump.path, "part")
     steps = [step for way in water.deliveries(pump) for step in way.steps]
-    obstructions = [step for step in steps if _obstructs(system, step)]
+    obstructions = [step for step in steps if obstructs(system, step)]
     if pump.part.built_in_relief:
         return satisfied(pump.tag, path, f"{pump.tag} has a relief inside.")
     if not obstructions:
         return satisfied(pump.tag, path, f"Nothing on the delivery of {pump.tag} can stop the flow.")
-    reliefs = _reliefs(system, pump)
+    valves = reliefs(system, pump)
     first = obstructions[0]
-    if not reliefs:
+    if not valves:
         return violated(
             pump.tag,
             path,
@@ -338,10 +192,10 @@ def _relief_missing(system: System, pump: Device) -> Answer:
             "side, that discharges in sight, back to the source or to waste.",
             related=(first.path,),
         )
-    for relief in reliefs:
+    for relief in valves:
         if not _discharges(system, relief):
             raise MissingDatum(f"{relief.tag}: where it discharges to", relief.path, "discharges_to")
-    tags = ", ".join(relief.tag for relief in reliefs)
+    tags = ", ".join(relief.tag for relief in valves)
     return satisfied(pump.tag, path, f"{tags} relieves {pump.tag} before {first.tag}.", actual=tags)
 
 
@@ -365,7 +219,7 @@ RELIEF_MISSING = Rule(
     "pump has one inside.",
     why="Such a pump does not slip: against a shut valve or a plug of ice it presses until something bursts.",
     clauses={"us-2023": "ASME B31 (idea); common practice", "iec": "ISO 4126; common practice"},
-    look=_displacement_pumps,
+    look=displacement_pumps,
     examine=_relief_missing,
     fires=(
         Case("no relief valve, ball valve at the tank", {**_NO_RELIEF, **_BALL_VALVE_AT_TANK}, subject="P1"),
@@ -386,14 +240,14 @@ RELIEF_MISSING = Rule(
 
 def _settings(system: System) -> Iterator[tuple[Device, Device]]:
     """Relief valves, each with the displacement pump that it guards."""
-    for pump in _displacement_pumps(system):
-        yield from ((relief, pump) for relief in _reliefs(system, pump))
+    for pump in displacement_pumps(system):
+        yield from ((relief, pump) for relief in reliefs(system, pump))
 
 
 def _relief_setting(system: System, subject: tuple[Device, Device]) -> Answer:
     relief, pump = subject
     water, show = system.water, system.show
-    setting, working = _setting_pa(relief), water.discharge(pump, True)
+    setting, working = setting_pa(relief), water.discharge(pump, True)
     pipes = {pipe: water.allowed_pressure(pipe) for way in water.deliveries(pump) for pipe in way.pipes}
     weakest = {pipe.tag: allowed.value for pipe, allowed in pipes.items()}
     weakest[pump.tag] = float(need_part(pump, "max_pressure", "highest pressure"))
@@ -698,7 +552,7 @@ VELOCITY = Rule(
     why="Friction and water hammer grow fast with it, and the sun pays for every metre.",
     clauses={"us-2023": PRACTICE, "iec": PRACTICE},
     acceptable=True,
-    look=_delivery_pipes,
+    look=delivery_pipes,
     examine=_velocity,
     fires=(Case("pipe of 11 mm bore: 1.75 m/s", {"part:pipe-r.bore": "11 mm"}, subject="D3"),),
     keeps_still=(Case("pipe of 12 mm bore: 1.47 m/s", {"part:pipe-r.bore": "12 mm"}),),
@@ -709,7 +563,6 @@ VELOCITY = Rule(
 RULES = (
     TOTAL_HEAD,
     PIPE_CLASS,
-    DEVICE_CLASS,
     RELIEF_MISSING,
     RELIEF_SETTING,
     CHECK_VALVE,

@@ -247,7 +247,7 @@ def test_a_check_valve_among_the_fittings_counts() -> None:
 def test_no_lift_nothing_falls_back() -> None:
     bare = {"valves.CV1": None, "pipes.D2": None, "pipes.D3.from": "RV1.out"}
 
-    assert not found(CHECK_VALVE, {**bare, "tank.TK1.inlet": "-0.5 m"})
+    assert not found(CHECK_VALVE, {**bare, "tank.TK1.inlet": "-0.5 m", "tank.TK1.overflow": "-0.55 m"})
 
 
 def test_a_check_valve_against_the_flow_is_an_error() -> None:

@@ -888,6 +888,31 @@ def relief_valve_set_too_high(job: Job, rng: random.Random) -> Job | None:
     return job
 
 
+def relief_valve_too_small(job: Job, rng: random.Random) -> Job | None:
+    """It passes 5.7 L/min; the small diaphragm pump gives less."""
+    if tagged(job, "RV") is None or the(job, "P1")["part"] == "diaphragm-pump-12v-60gph":
+        return None
+    the(job, "RV").update(part="relief-valve-0.375-25-75psi", setting="400 kPa")
+    return job
+
+
+def joint_weaker_than_the_relief_valve(job: Job, rng: random.Random) -> Job | None:
+    """No joint stands more than 16 bar cold; at 30 degC PE keeps 0.87 of it (ISO 4427, from memory)."""
+    if tagged(job, "RV") is None or the(job, "P1")["part"].startswith("diaphragm"):
+        return None  # these have a relief inside
+    the(job, "RV")["setting"] = "1300 kPa"
+    the(job, "D13")["fittings"] = ["union"]
+    return job
+
+
+def filter_too_small(job: Job, rng: random.Random) -> Job | None:
+    """Made for 11.4 L/min."""
+    if tagged(job, "FL") is None or the(job, "P1")["part"] != "vane-pump-48v-250gph":
+        return None
+    the(job, "FL")["part"] = "filter-inline-5in"
+    return job
+
+
 def suction_too_high(job: Job, rng: random.Random) -> Job | None:
     """The pump 8 m above where it was, and its valves and filter with it."""
     if tagged(job, "FL") is None:
@@ -1087,6 +1112,11 @@ FAULTS = (
     Fault("battery room without air", battery_room_without_air, ("battery.gas",)),
     Fault("relief valve left out", relief_valve_left_out, ("delivery.relief-missing",)),
     Fault("relief valve set too high", relief_valve_set_too_high, ("delivery.relief-setting",)),
+    Fault("relief valve too small", relief_valve_too_small, ("delivery.relief-capacity",)),
+    Fault(
+        "joint weaker than the relief valve", joint_weaker_than_the_relief_valve, ("delivery.fitting-class",)
+    ),
+    Fault("filter too small", filter_too_small, ("flow.over-capacity",), grave=False),
     Fault("suction too high", suction_too_high, ("suction.prime-height", "suction.npsh")),
     Fault("pipe above the frost", pipe_above_the_frost, ("freeze.standing-water",)),
     Fault(
