@@ -28,11 +28,20 @@ class _Wetted:
 
 
 def _wetted(system: System) -> Iterator[_Wetted]:
-    """Everything that the water touches; the job itself where it does not say what the water is for."""
-    if system.job.use is None:
-        yield _Wetted("", ("job",), "", None)
-    if system.job.use != "drinking":
+    """Everything that the water touches, unless the job says that nobody drinks it.
+
+    Where the job does not say, and not all of it is listed, the job itself: that decides.
+    """
+    if system.job.use not in (None, "drinking"):
         return
+    found = tuple(_touched(system))
+    if system.job.use is None and not all(getattr(t.part, "drinking_water", False) for t in found):
+        yield _Wetted("", ("job",), "", None)
+        return
+    yield from found
+
+
+def _touched(system: System) -> Iterator[_Wetted]:
     for device in system.devices.values():
         if device.table in _WATER_TABLES or _in_water(device):
             yield _Wetted(device.tag, device.path + ("part",), device.tag, device.part)
@@ -53,8 +62,11 @@ def _fittings(system: System, pipe: Pipe) -> Iterator[_Wetted]:
 
 def _material(system: System, thing: _Wetted) -> Answer:
     if not thing.what:
-        return unchecked(
-            "", thing.path, 'the job does not say what the water is for ([job] use = "drinking" ...).'
+        raise MissingDatum(
+            'what the water is for ([job] use = "drinking", "stock" or "irrigation"), where not every part '
+            "is listed for drinking water",
+            thing.path,
+            "use",
         )
     if thing.part is None and thing.path[-1] == "part":
         raise MissingDatum(
@@ -96,7 +108,8 @@ MATERIAL = Rule(
     severity=Severity.ERROR,
     title="Part not listed for drinking water",
     checks="In a job for drinking, every part that the water touches is listed for drinking water: pump, "
-    "pipe, hose, fittings, valves, filter, gauges, level switches, tank.",
+    "pipe, hose, fittings, valves, filter, gauges, level switches, tank. Where the job does not say what the "
+    "water is for, that is a missing datum, unless every part is listed.",
     why="Hose, paint, sealant and brass of the wrong kind give lead, solvents and taste to the water.",
     clauses={"us-2023": "NSF/ANSI/CAN 61 and 372", "iec": "EU 2020/2184 Art. 11; EN 12873"},
     sees_not="Paint, thread sealant and cement, which are in no catalogue: buy listed ones.",
@@ -111,6 +124,9 @@ MATERIAL = Rule(
     keeps_still=(
         Case("irrigation use", {"job.use": "irrigation"}),
         Case("every part listed", _LISTED),
+        Case(
+            "every part listed, and the job does not say what the water is for", {**_LISTED, "job.use": None}
+        ),
     ),
 )
 

@@ -47,9 +47,17 @@ def test_other_water_is_not_looked_at(use: str) -> None:
     assert not not_checked(MATERIAL, {"job.use": use})
 
 
-def test_a_job_that_does_not_say_is_not_checked_and_no_pass() -> None:
+def test_a_job_that_does_not_say_what_its_water_is_for_misses_a_datum() -> None:
+    assert missing(MATERIAL, {"job.use": None}) == ["use"]
     assert not held(MATERIAL, {"job.use": None})
-    assert "use" in not_checked(MATERIAL, {"job.use": None})[""].message
+
+
+def test_where_every_part_is_listed_it_does_not_matter() -> None:
+    unsaid = {**LISTED, "job.use": None}
+
+    assert not missing(MATERIAL, unsaid)
+    assert {"P1", "TK1", "D3"} <= set(held(MATERIAL, unsaid))
+    assert missing(MATERIAL, {**unsaid, "part:check-r.drinking_water": False}) == ["use"]
 
 
 def test_fittings_are_those_of_the_catalogue() -> None:

@@ -994,6 +994,7 @@ def datum_left_out(job: Job, rng: random.Random) -> Job | None:
             ("source", "water_temperature"),
             ("tank", "inlet"),
             ("tank", "capacity"),
+            ("job", "use"),
         ]
     )
     del rows(job, table)[0][key]
