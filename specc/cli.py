@@ -297,15 +297,18 @@ def new(
 def parts(
     words: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[WORDS]", help="Words that id or description hold.", show_default=False),
+        typer.Argument(
+            metavar="[WORDS]", help="Words that id or description hold, or one id.", show_default=False
+        ),
     ] = None,
     kind: Annotated[
         str | None, typer.Option("--kind", help="Only parts of this kind.", show_default=False)
     ] = None,
 ) -> None:
-    """Search the built-in catalogue."""
-    from specc.reading.catalog import Catalog
+    """Search the built-in catalogue; what is found alone, or named by its id, is shown whole."""
+    from specc.reading.catalog import Catalog, built_in_table
     from specc.reading.parts import PART_KINDS
+    from specc.rendering.part_text import part_text
     from specc.rendering.parts_text import parts_text
 
     if kind is not None and kind not in PART_KINDS:
@@ -318,6 +321,17 @@ def parts(
     ]
     if not found:
         _fail("no part holds all of these words; try fewer.")
+    alone = words[0] if words and len(words) == 1 and built_in_table(words[0]) else ""
+    if not alone and len(found) == 1:
+        alone = found[0].id
+    if alone and (table := built_in_table(alone)) is not None:
+
+        def named(part_id: str) -> tuple[str, float | None] | None:
+            part = Catalog().find(part_id)
+            return None if part is None else (part.name, part.price)
+
+        typer.echo(part_text(*table, named, width=_width()))
+        return
     typer.echo(parts_text(found, width=_width()))
 
 

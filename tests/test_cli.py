@@ -237,6 +237,15 @@ def test_new_never_overwrites(tmp_path: Path) -> None:
     assert path.read_text(encoding="utf-8") == "mine"
 
 
+def test_parts_shows_one_part_whole_by_its_id_or_where_it_is_found_alone() -> None:
+    status, text = _run("parts", "fuse-10x38-dc-8a")
+
+    assert status == 0
+    assert "breaking capacity  20 kA" in text
+    assert _run("parts", "150gph")[1] == _run("parts", "vane-pump-24v-150gph")[1]  # no other has the word
+    assert "breaking capacity" not in _run("parts", "fuse")[1]
+
+
 def test_parts_finds_by_words_and_kind() -> None:
     status, text = _run("parts", "float", "--kind", "switch")
 

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from specc.diagnostics import Finding, reading_error
 from specc.reading import validate
@@ -63,6 +64,12 @@ def _built_in() -> Mapping[str, Entry]:
                 raise ValueError(f"{entry.file}:{entry.line}: part id {entry.id} stands twice")
             entries[entry.id] = entry
     return entries
+
+
+def built_in_table(part_id: str) -> tuple[str, dict[str, Any]] | None:
+    """Kind and table, as written, of a built-in part; None where there is none of that id."""
+    entry = _built_in().get(part_id)
+    return None if entry is None else (entry.kind, tomllib.loads(entry.text)[entry.kind][0])
 
 
 @cache
