@@ -282,6 +282,10 @@ def test_insulation_has_an_outer_size_in_a_rulebook_or_in_the_part() -> None:
         for row in wire.sizes:
             assert row.outer is not None or known(wire.insulation, row.size), f"{wire.id} {row.size}"
             assert row.price > 0.0 and row.pack_length > 0.0
+            for cut in row.also_sold:
+                assert cut.sold_as == "cut" and cut.pack_length is not None
+                dearer = cut.price / cut.pack_length / (row.price / row.pack_length)
+                assert 1.2 <= dearer <= 2.5, (wire.id, row.size)
 
 
 def test_raceways_are_in_a_rulebook() -> None:

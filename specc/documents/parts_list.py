@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from specc.documents.alternatives import alternatives
+from specc.documents.buying import Bought, Pack, cheapest, packs_of
 from specc.documents.label_schedule import labels_of
 from specc.documents.tables import Cell, Column, Table
 from specc.system.model import Device, Pipe
@@ -41,15 +42,15 @@ _NOT_PRICED = "not in the catalogue"
 
 @dataclass
 class _Line:
-    """A line while it is gathered: a count, or a length [m], and the tags that use it."""
+    """A line while it is gathered: a count, or pieces [m], and the tags that use it."""
 
     part: Any
     what: str
     group: str
     count: float = 0.0
-    length_m: float = 0.0
-    price: float | None = None
-    pack_length_m: float | None = None
+    pieces_m: list[float] = field(default_factory=list)
+    joinable: bool = False  # pieces are joined: only their sum counts
+    packs: tuple[Pack, ...] = ()
     used: dict[str, None] = field(default_factory=dict)
 
     def use(self, *tags: str) -> None:
@@ -59,13 +60,14 @@ class _Line:
 def parts_list(system: System) -> Table:
     """Everything to buy, rolled up by part; wire by size and colour, pipe by part, whole packs."""
     gathered = _Gatherer(system).lines()
-    rows = tuple(_row(system, line) for line in sorted(gathered, key=_order))
+    rows = tuple(row for line in sorted(gathered, key=_order) for row in _rows(system, line))
     priced = [row["total"] for row in rows if isinstance(row["total"], float)]
     unpriced = len(rows) - len(priced)
     wire = system.handbook.threshold("wire_waste_fraction").value
     pipe = system.handbook.threshold("pipe_waste_fraction").value
     notes = [
-        f"Wire and raceway with {wire:.0%} allowance, pipe with {pipe:.0%}, rounded up to whole packs.",
+        f"Wire and raceway with {wire:.0%} allowance, pipe with {pipe:.0%}; the cheapest packs that serve, "
+        "each piece of wire from one length.",
         f"Prices in {system.job.currency} as the catalogue has them; ask your dealer.",
     ]
     if unpriced:
@@ -127,7 +129,7 @@ class _Gatherer:
         for run in self.system.connected.runs.values():
             for conductor in run.conductors:
                 line = self._wire(conductor.wire, conductor.size, conductor.color)
-                line.length_m += conductor.length_m
+                line.pieces_m.append(conductor.length_m)
                 line.use(conductor.tag)
         for pipe in self.system.connected.pipes.values():
             self._pipe(pipe)
@@ -139,8 +141,8 @@ class _Gatherer:
             return
         if device.table == "raceways":
             line = self._line(device.part, _GROUPS["raceway"])
-            line.length_m += device.spec.length
-            line.pack_length_m = device.part.pack_length
+            line.pieces_m.append(device.spec.length)
+            line.joinable = True
         else:
             count = getattr(device.spec, "series", 1) * getattr(device.spec, "parallel", 1)
             line = self._line(device.part)
@@ -173,7 +175,7 @@ class _Gatherer:
     def _line(self, part: Any, group: str | None = None) -> _Line:
         if group is None:
             group = _GROUPS["raceway" if part.kind in ("enclosure", "raceway") else part.buy_with]
-        return self.found.setdefault((part.id,), _Line(part, part.name, group, price=part.price))
+        return self.found.setdefault((part.id,), _Line(part, part.name, group, packs=packs_of(part)))
 
     def _wire(self, wire: Any, size: str, color: str) -> _Line:
         key = (wire.id, size, color)
@@ -183,15 +185,14 @@ class _Gatherer:
                 wire,
                 f"{wire.name}, {size}, {color}",
                 _GROUPS["wire"],
-                price=priced.price if priced else None,
-                pack_length_m=priced.pack_length if priced else None,
+                packs=packs_of(wire, priced) if priced else (),
             )
         return self.found[key]
 
     def _pipe(self, pipe: Pipe) -> None:
         line = self._line(pipe.part, _GROUPS["plumbing"])
-        line.length_m += pipe.spec.length
-        line.pack_length_m = pipe.part.pack_length
+        line.pieces_m.append(pipe.spec.length)
+        line.joinable = True
         line.use(pipe.tag)
         for fitting in pipe.spec.fittings:
             if self.system.handbook.fitting_duty(fitting.name) == "no part":
@@ -257,34 +258,55 @@ class _Gatherer:
         return ends == {True, False} and run.spec.laid != "in enclosure"
 
 
-def _row(system: System, line: _Line) -> dict[str, Cell]:
-    part = line.part
-    if line.length_m:
-        allowance = "pipe_waste_fraction" if getattr(part, "kind", "") == "pipe" else "wire_waste_fraction"
-        length = line.length_m * (1.0 + system.handbook.threshold(allowance).value)
-        packs = math.ceil(length / line.pack_length_m - 1e-9) if line.pack_length_m else None
-        needed = system.show(length, "length", 3)
-        sold = (
-            part.sold_as
-            if line.pack_length_m is None
-            else f"{part.sold_as} of {system.show(line.pack_length_m, 'length', 3)}"
-        )
-    else:
-        size = getattr(part, "pack_count", 1)
-        packs, needed = math.ceil(line.count / size - 1e-9), f"{line.count:g}"
-        sold = "each" if size == 1 else f"pack of {size}"
-        if part is None:
-            sold = _NOT_PRICED
-    total = packs * line.price if packs is not None and line.price is not None else None
+def _rows(system: System, line: _Line) -> Iterator[dict[str, Cell]]:
+    """One row for each pack that is bought of a line; the first has its weight."""
+    pieces = _needed(system, line)
+    packs = line.packs or (Pack(_NOT_PRICED, None),)
+    known = packs[0].length_m is not None or not line.pieces_m
+    bought = cheapest(pieces, packs, joinable=line.joinable or not line.pieces_m) if known else None
+    if bought is None:
+        yield _row(system, line, None, math.fsum(pieces), _without_pack(system, packs[0], pieces, known))
+        return
+    for number, each in enumerate(bought):
+        row = _row(system, line, each, each.serves, _sold(system, each.pack))
+        yield row if number == 0 else {**row, "weight": None}
+
+
+def _needed(system: System, line: _Line) -> list[float]:
+    """The pieces with their allowance [m]; of what is counted, the count."""
+    if not line.pieces_m:
+        return [line.count]
+    allowance = "pipe_waste_fraction" if getattr(line.part, "kind", "") == "pipe" else "wire_waste_fraction"
+    more = 1.0 + system.handbook.threshold(allowance).value
+    return [piece * more for piece in line.pieces_m]
+
+
+def _sold(system: System, pack: Pack) -> str:
+    if pack.length_m is not None:
+        of = "per" if pack.is_cut else "of"
+        return f"{pack.sold_as} {of} {system.show(pack.length_m, 'length', 3)}"
+    return pack.sold_as if pack.count == 1 else f"pack of {pack.count}"
+
+
+def _without_pack(system: System, pack: Pack, pieces: list[float], known: bool) -> str:
+    """What is said where no pack of the catalogue serves."""
+    if not known:
+        return pack.sold_as
+    return f"in one length of {system.show(max(pieces), 'length', 3)}: longer than any pack, ask the dealer"
+
+
+def _row(system: System, line: _Line, bought: Bought | None, needed: float, sold: str) -> dict[str, Cell]:
+    part, price = line.part, None if bought is None else bought.pack.price
+    total = None if bought is None or price is None else float(bought.number * price)
     return {
         "group": line.group,
         "part": getattr(part, "id", None),
         "what": line.what,
-        "needed": needed,
-        "packs": packs,
+        "needed": system.show(needed, "length", 3) if line.pieces_m else f"{needed:g}",
+        "packs": None if bought is None else bought.number,
         "pack": sold,
-        "price": line.price,
-        "total": None if total is None else float(total),
+        "price": price,
+        "total": total,
         "weight": _weight_kg(line),
         "used": ", ".join(line.used),
         "instead": _instead(system, part),
@@ -293,6 +315,6 @@ def _row(system: System, line: _Line) -> dict[str, Cell]:
 
 def _weight_kg(line: _Line) -> float | None:
     """Weight of all pieces of a line, where the catalogue gives that of one."""
-    if line.length_m or getattr(line.part, "weight", None) is None:
+    if line.pieces_m or getattr(line.part, "weight", None) is None:
         return None
     return float(line.part.weight) * line.count

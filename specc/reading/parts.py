@@ -99,6 +99,15 @@ class Contact(Model):
     least_current: Current | None = None  # below it the contact goes blind
 
 
+class Pack(Model):
+    """Another form in which a part is sold. A "cut" is any whole number of its length, in one piece."""
+
+    sold_as: Literal["each", "spool", "stick", "coil", "pack", "cut"]
+    price: Annotated[float, Field(ge=0.0)]
+    pack_length: Length | None = None
+    pack_count: Positive = 1
+
+
 class Part(Model):
     """What every part carries."""
 
@@ -108,6 +117,7 @@ class Part(Model):
     sold_as: Literal["each", "spool", "stick", "coil", "pack"] = "each"
     pack_length: Length | None = None
     pack_count: Positive = 1
+    also_sold: tuple[Pack, ...] = ()
     weight: Mass | None = None
     buy_with: Literal["electrical", "solar", "plumbing", "pump"] = "electrical"
     needs: tuple[PartId, ...] = ()  # what it needs beside it, each entry once
@@ -393,6 +403,7 @@ class WirePrice(Model):
     size: WireSize
     price: Annotated[float, Field(ge=0.0)]
     pack_length: Length
+    also_sold: tuple[Pack, ...] = ()
     outer: ShortLength | None = None  # where the rulebook has no area for it
 
 

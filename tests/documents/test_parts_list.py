@@ -57,6 +57,35 @@ def test_raceway_is_bought_in_whole_sticks() -> None:
     assert _row(_rows(), "conduit-r")["packs"] == 8
 
 
+def _sizes(pack_length: str, *also: dict[str, object]) -> dict[str, object]:
+    row = {"size": "10 AWG", "price": 45.0, "pack_length": pack_length, "also_sold": list(also)}
+    return {"part:thwn2-r.sizes": [row, {"size": "12 AWG", "price": 30.0, "pack_length": "30 m"}]}
+
+
+CUT = {"sold_as": "cut", "pack_length": "1 m", "price": 2.0}
+
+
+def test_wire_is_cut_where_that_is_cheaper_than_a_spool() -> None:
+    # White 10 AWG: 10 m out, 10 m to the motor and 0.5 m to the bond, with 10 %: 22.55 m.
+    white = _row(_rows({**_sizes("30 m", CUT), "runs.R6.size": "10 AWG"}), "thwn2-r", "10 AWG, white")
+    assert (white["pack"], white["packs"], white["total"]) == ("spool of 30 m", 1, 45.0)
+    cheap = {**CUT, "price": 1.0}
+    white = _row(_rows({**_sizes("30 m", cheap), "runs.R6.size": "10 AWG"}), "thwn2-r", "10 AWG, white")
+    assert (white["pack"], white["packs"], white["total"]) == ("cut per 1 m", 23, 23.0)
+
+
+def test_a_run_longer_than_a_spool_is_never_pieced_together() -> None:
+    far = {"runs.R1.length": "40 m", "runs.R6.size": "10 AWG"}
+    rows = [r for r in _rows({**_sizes("30 m"), **far}) if "10 AWG, white" in str(r["what"])]
+
+    assert [(r["packs"], r["total"]) for r in rows] == [(None, None)]
+    assert "in one length of 44 m: longer than any pack" in str(rows[0]["pack"])
+    rows = [r for r in _rows({**_sizes("30 m", CUT), **far}) if "10 AWG, white" in str(r["what"])]
+    # 44 m and 11.55 m cut are 56 m, 112.00; a spool for the 11.55 m would make 88 + 45.
+    assert [(r["pack"], r["packs"]) for r in rows] == [("cut per 1 m", 56)]
+    assert sum(float(str(r["total"])) for r in rows) == 112.0
+
+
 def test_a_fuse_brings_its_holder() -> None:
     assert _row(_rows(), "holder-r")["used"] == "F1"
 
