@@ -282,6 +282,7 @@ class Pump(Part):
     start_current: Current | None = None
     start_time: Time | None = None  # until it draws its running current; else the practice figure
     armature_resistance: Resistance | None = None
+    stall_current: Current | None = None  # locked, at the nominal voltage
     duty: Literal["S1", "S2", "S3"] | None = None
     duty_time: Time | None = None
     brush_life: Time | None = None
@@ -316,6 +317,7 @@ class Pipe(Part):
     pressure: Pressure | None = None
     material: Literal["PVC", "PE", "PEX", "copper", "steel", "hose"]
     vacuum: Pressure | None = None  # vacuum it stands without collapse
+    airtight: bool | None = None  # of a hose: made for suction, so that its wall lets no air in
     wall: ShortLength | None = None
     modulus: Modulus | None = None
     drinking_water: bool = False

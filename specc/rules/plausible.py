@@ -142,12 +142,22 @@ def _of_pump(device: Device) -> Iterator[Value]:
         yield Value(
             device.tag, path, "wire-to-water efficiency", part.efficiency, "pump_efficiency", "fraction"
         )
-    if part.armature_resistance and part.rated_current:
-        stall = pumps.stall_current_a(part.nominal_voltage, part.armature_resistance)
+    if part.armature_resistance and part.stall_current:
         yield Value(
             device.tag,
             path,
-            "stall current (V / Ra) / rated current",
+            "armature resistance / (rated voltage / stall current)",
+            part.armature_resistance * part.stall_current / part.nominal_voltage,
+            "armature_resistance_over_rated_v_per_stall_a",
+            "number",
+            hint="Check armature resistance and stall current on the label: one of the two is mistyped.",
+        )
+    if part.rated_current and (part.armature_resistance or part.stall_current):
+        stall = part.stall_current or pumps.stall_current_a(part.nominal_voltage, part.armature_resistance)
+        yield Value(
+            device.tag,
+            path,
+            f"stall current{'' if part.stall_current else ' (V / Ra)'} / rated current",
             stall / part.rated_current,
             "stall_over_rated_current",
             "number",

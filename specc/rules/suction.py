@@ -573,6 +573,61 @@ COLLAPSE = Rule(
 )
 
 
+# -- hose that lets air in ---------------------------------------------------------------------------
+
+
+def _lets_air_in(system: System, subject: tuple[Pipe, Way]) -> Answer:
+    pipe, way = subject
+    path = (*pipe.path, "part")
+    if pipe.part.material != "hose":
+        return satisfied(pipe.tag, path, f"The wall of {pipe.tag} ({pipe.part.material}) lets no air in.")
+    if not _lifts(system, way) and system.water.vacuum(way.pump, True).value <= 0.0:
+        return satisfied(pipe.tag, path, f"{pipe.tag} is under pressure: no air comes in.")
+    airtight = system.water.of_pipe(
+        pipe, "airtight", "whether its wall is airtight, as of a hose for suction"
+    )
+    required = "a hose made for suction, or rigid pipe"
+    if airtight:
+        return satisfied(
+            pipe.tag, path, f"{pipe.tag} is made for suction.", required=required, actual="so made"
+        )
+    return violated(
+        pipe.tag,
+        path,
+        f'{pipe.tag} ("{pipe.part.id}") is no hose for suction: under vacuum its wall lets air in, and '
+        f"{way.pump.tag} loses its prime though nothing drips.",
+        required=required,
+        actual="not airtight",
+        fix="Take suction hose with a helix, or rigid pipe.",
+        related=((*way.pump.path, "elevation"),),
+    )
+
+
+PERMEABLE_HOSE = Rule(
+    id="suction.permeable-hose",
+    severity=Severity.ERROR,
+    title="Suction hose whose wall lets air in",
+    checks="A hose in a suction under vacuum is made for suction (airtight in the catalogue).",
+    why="Woven and porous hose holds water under pressure and breathes air under vacuum: the pump draws "
+    "bubbles, and the leak is never seen.",
+    clauses={"us-2023": PRACTICE, "iec": "ISO 1307 (idea); common practice"},
+    look=_suction_pipes,
+    examine=_lets_air_in,
+    fires=(
+        Case(
+            "woven hose ahead of the pump",
+            {"part:pipe-r.material": "hose", "part:pipe-r.airtight": False},
+            subject="S1",
+        ),
+    ),
+    keeps_still=(
+        Case("suction hose", {"part:pipe-r.material": "hose", "part:pipe-r.airtight": True}),
+        Case("polyethylene pipe"),
+    ),
+    sees_not="Joints and clamps that leak air; hose that has aged.",
+)
+
+
 # -- velocity ----------------------------------------------------------------------------------------
 
 
@@ -605,4 +660,4 @@ VELOCITY = Rule(
 )
 
 
-RULES = (NPSH, PRIME_HEIGHT, HIGH_POINT, FOOT_VALVE, PRIMING_PORT, FILTER, COLLAPSE, VELOCITY)
+RULES = (NPSH, PRIME_HEIGHT, HIGH_POINT, FOOT_VALVE, PRIMING_PORT, FILTER, COLLAPSE, PERMEABLE_HOSE, VELOCITY)

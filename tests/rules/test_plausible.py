@@ -41,6 +41,8 @@ def test_levels_of_a_source_that_cannot_be_are_an_error(edit: dict[str, Any]) ->
         ({"part:booster-r.efficiency": 0.5}, "CB1"),
         ({"part:pump-r.efficiency": 0.7}, "P1"),
         ({"part:pump-r.armature_resistance": "6 ohm"}, "P1"),
+        ({"part:pump-r.stall_current": "49 A"}, "P1"),  # 24 V / 0.6 ohm are 40 A: 22 % off
+        ({"part:pump-r.stall_current": "31 A"}, "P1"),
         ({"site.sun": [3.0] * 11 + [10.0]}, ""),
         ({"site.coldest_air": "21 degC"}, ""),
         ({"source.WELL.low_water_level": "-8.1 m"}, "P1"),
@@ -61,6 +63,12 @@ def test_what_lies_out_of_its_band_is_told(edit: dict[str, Any], subject: str) -
 def test_label_power_just_in_and_out_of_5_percent(power: str, fires: bool) -> None:
     # 18.0 V x 5.56 A = 100.08 W: 95.08 W to 105.08 W
     assert bool(fired(IMPLAUSIBLE, {"part:panel-r.power": power})) is fires
+
+
+@pytest.mark.parametrize("amperes", ["32.1 A", "40 A", "47.9 A"])
+def test_a_stall_current_within_20_percent_of_the_resistance(amperes: str) -> None:
+    # 24 V / 0.6 ohm = 40 A
+    assert not fired(IMPLAUSIBLE, {"part:pump-r.stall_current": amperes})
 
 
 def test_hot_as_cold_is_no_range() -> None:

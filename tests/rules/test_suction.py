@@ -11,10 +11,11 @@ from specc.rules.suction import (
     FOOT_VALVE,
     HIGH_POINT,
     NPSH,
+    PERMEABLE_HOSE,
     PRIME_HEIGHT,
     PRIMING_PORT,
 )
-from tests.rules.answers import found, missing
+from tests.rules.answers import found, missing, subjects
 from tests.rules.verdicts import answers, verdicts
 
 NO_FOOT_VALVE = {"pipes.S1.fittings": ["elbow 90", "elbow 90"]}
@@ -282,3 +283,22 @@ def test_pipe_without_a_vacuum_rating_is_missing_a_datum() -> None:
 
 def test_delivery_pipe_is_not_looked_at() -> None:
     assert set(verdicts(COLLAPSE, {})) == {"S1", "S2", "S3"}
+
+
+# -- suction.permeable-hose ----------------------------------------------------------------------
+
+
+def test_a_hose_of_unknown_make_is_missing_a_datum() -> None:
+    assert "airtight" in missing(PERMEABLE_HOSE, {"part:pipe-r.material": "hose"})
+
+
+def test_a_hose_under_the_water_line_draws_no_air() -> None:
+    flooded = {"part:pipe-r.material": "hose", "part:pipe-r.airtight": False, "pumps.P1.elevation": "-8 m"}
+
+    assert not found(PERMEABLE_HOSE, flooded)
+
+
+def test_the_delivery_may_be_of_any_hose() -> None:
+    woven = {"part:pipe-r.material": "hose", "part:pipe-r.airtight": False}
+
+    assert subjects(found(PERMEABLE_HOSE, woven)) == {"S1", "S2", "S3"}

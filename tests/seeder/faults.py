@@ -926,6 +926,13 @@ def suction_too_high(job: Job, rng: random.Random) -> Job | None:
     return job
 
 
+def woven_hose_in_the_suction(job: Job, rng: random.Random) -> Job | None:
+    if tagged(job, "S13") is None:
+        return None
+    the(job, "S13")["part"] = "garden-hose-1"
+    return job
+
+
 def pipe_above_the_frost(job: Job, rng: random.Random) -> Job | None:
     if sizing.number(job["site"]["coldest_air"]) >= 0.0:
         return None
@@ -1119,6 +1126,7 @@ FAULTS = (
     ),
     Fault("filter too small", filter_too_small, ("flow.over-capacity",), grave=False),
     Fault("suction too high", suction_too_high, ("suction.prime-height", "suction.npsh")),
+    Fault("woven hose in the suction", woven_hose_in_the_suction, ("suction.permeable-hose",)),
     Fault("pipe above the frost", pipe_above_the_frost, ("freeze.standing-water",)),
     Fault(
         "check valve beside the foot valve",
