@@ -14,6 +14,7 @@ from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.rules._switches import acting_on, must_stop, switches
 from specc.system.missing import need
 from specc.system.model import Device
+from specc.system.once import once
 from specc.system.states import TooManySwitches
 from specc.system.system import System
 from specc.system.water import Way
@@ -209,6 +210,12 @@ def _of_this_tank(system: System, switch: Device, tank: Device) -> bool | None:
     return bool(switch.location == tank.location)
 
 
+@once
+def _tank_floats(system: System) -> tuple[Device, ...]:
+    """Level switches that guard against a full tank."""
+    return tuple(s for s in switches(system) if s.spec.guards == "tank full" and s.part.senses == "level")
+
+
 def _closing_valve(way: Way) -> Device | None:
     """The float valve by which a tank closes its own filling; None without one."""
     return next((d for d in way.devices if d.kind == "valve" and d.part.type == "float valve"), None)
@@ -223,9 +230,8 @@ def _stops_when_full(system: System, way: Way) -> Answer:
     if acting is None:
         return unchecked(tank.tag, tank.path, f"{pump.tag} runs in no state of its switches.")
     closing = _closing_valve(way)
-    floats = [s for s in switches(system) if s.spec.guards == "tank full" and s.part.senses == "level"]
-    here = {s: _of_this_tank(system, s, tank) for s in floats}
-    felt = [s for s in floats if here[s]]
+    here = {s: _of_this_tank(system, s, tank) for s in _tank_floats(system)}
+    felt = [s for s, at in here.items() if at]
     if closing is not None:  # a line that its tank closes tells a pressure switch
         felt += [
             s
