@@ -192,6 +192,16 @@ def on_panels(weather: Weather, tilt_rad: float, azimuth_rad: float, steps_an_ho
     )
 
 
+def coarser(sun: SunYear, hours: int) -> SunYear:
+    """The same year in steps of some hours (a divisor of 24), each with the mean of what was in it."""
+    many = round(hours * HOUR_S / sun.step_s)
+
+    def mean(values: Values) -> Values:
+        return np.asarray(values.reshape(-1, many).mean(axis=1))
+
+    return SunYear(sun.origin, hours * HOUR_S, mean(sun.plane_w_m2), mean(sun.air_k), mean(sun.wind_m_s))
+
+
 def _middles_s(steps_an_hour: int) -> Values:
     """The middle of each step of the year, in seconds since its start."""
     middles: Values = np.arange(0.5, HOURS * steps_an_hour, 1.0, dtype=np.float64)

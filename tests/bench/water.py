@@ -17,7 +17,8 @@ from specc.operation.advice import advise
 from specc.operation.motor import PumpCurve
 from specc.operation.operating import Booster
 from specc.operation.panel import Curve, array_curve, cell_k
-from specc.operation.plant import Plant, plant_of
+from specc.operation.described import plant_of
+from specc.operation.plant import Plant
 from specc.operation.weather import SunYear
 from specc.operation.year import settle, water_year
 from specc.pipeline import compile_spec

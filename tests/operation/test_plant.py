@@ -12,7 +12,8 @@ from specc import pipeline
 from specc.diagnostics import Verdict
 from specc.operation.advice import advise
 from specc.operation.made import made_year, sun_of
-from specc.operation.plant import NotWorkedOut, Plant, Range, plant_of
+from specc.operation.described import plant_of
+from specc.operation.plant import NotWorkedOut, Plant, Range
 from specc.operation.year import water_year
 from specc.pipeline import compile_spec
 from specc.rendering.water_text import water_text
