@@ -231,6 +231,17 @@ def _notes(system: System, year: WaterYear) -> tuple[str, ...]:
             f"{which} are fitted to the data sheet: rms error {fit.flow_error:.1%} in flow, "
             f"{fit.current_error:.1%} in current."
         )
+    said += [
+        f"{pump.tag} lifts nothing all year: what feeds it never brings it to turn, or the water is too high "
+        "for it. Compare its start_current and data sheet with what the panels or the booster can give."
+        for pump in year.pumps
+        if not any(month.water_m3 > 0.0 for month in pump.months)
+    ]
+    if _share_evenly(works):
+        said.append(
+            "Boosters that hold one array at the same voltage are taken to share its power by what each "
+            "could take. Set a volt apart, the lower one is served first."
+        )
     said += year.notes
     if works.has_bank:
         said.append(
@@ -268,6 +279,14 @@ def _notes(system: System, year: WaterYear) -> tuple[str, ...]:
     if year.energy is not None:
         said.append("Where the light goes in a year: " + _energy_text(year) + ".")
     return tuple(said)
+
+
+def _share_evenly(works: Works) -> bool:
+    """Do several boosters hold one array at one voltage?"""
+    if isinstance(works, Plant):
+        return False
+    holds = [(bus.feed, bus.booster.hold_v, bus.booster.hold_share) for bus in works.buses if bus.booster]
+    return len(set(holds)) < len(holds)
 
 
 def _guarded(works: Works, tag: str) -> bool:

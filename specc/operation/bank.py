@@ -112,9 +112,18 @@ class Line:
 
 
 def settle_bank(
-    store: Store, chargers: list[Charging], load: Line | None, step: int, charge_c: float, stride_s: float
+    store: Store,
+    chargers: list[Charging],
+    load: Line | None,
+    step: int,
+    charge_c: float,
+    stride_s: float,
+    guess_v: float = 0.0,
 ) -> Moment:
-    """Volts and amperes of a bank in one stride, its charge going from ``charge_c`` on."""
+    """Volts and amperes of a bank in one stride, its charge going from ``charge_c`` on.
+
+    guess_v: volts to look first at, those of the stride before
+    """
     leak_a = store.leak_per_s * charge_c
     per_c = (store.full_v - store.empty_v) / store.capacity_c
     rest_v = store.rest_v(charge_c) - 0.5 * per_c * leak_a * stride_s
@@ -139,20 +148,20 @@ def settle_bank(
 
     if not lit and load is None:
         return Moment(rest_v, (0.0,) * len(chargers), 0.0, 0.0, 0.0, rest_v)
-    if lit:
-        gives = could(top_v)
-        spare = sum(gives) - drawn_a(top_v) - max(0.0, bank_a(top_v))
-        if spare >= 0.0 and top_v > rest_v:
-            into, drawn = bank_a(top_v), drawn_a(top_v)
-            share = min(1.0, (into + drawn) / sum(gives)) if sum(gives) > 0.0 else 0.0
-            return Moment(top_v, gives, share, drawn, into, rest_v + half * store.charge_share * into)
     low, high = 0.3 * store.empty_v, max(top_v if lit else rest_v, rest_v)
-    volts = min(max(rest_v, low), high)
+    volts = min(max(guess_v or rest_v, low), high)
     stiff = 0.0 if load is None else load.slope
     gives = (0.0,) * len(chargers)
+    top_tried = not lit or top_v <= rest_v
     for _ in range(_MOST_TURNS):
         gives = could(volts) if lit else gives
-        excess = sum(gives) - drawn_a(volts) - bank_a(volts)
+        drawn, into = drawn_a(volts), bank_a(volts)
+        excess = sum(gives) - drawn - into
+        if volts == high and not top_tried:
+            top_tried = True
+            if excess >= 0.0:  # more than bank and pumps take at the highest voltage: throttled
+                share = min(1.0, (into + drawn) / sum(gives)) if sum(gives) > 0.0 else 0.0
+                return Moment(top_v, gives, share, drawn, into, rest_v + half * store.charge_share * into)
         if abs(excess) < _CLOSE_A:
             break
         if excess > 0.0:
@@ -162,8 +171,11 @@ def settle_bank(
         beyond = volts > rest_v or (volts == rest_v and excess > 0.0)
         full = beyond and (volts - rest_v) / up_ohm >= accepts_a
         ease = 0.0 if full else 1.0 / (up_ohm if beyond else down_ohm)
-        fresh = volts + excess / (ease + stiff) if ease + stiff > 0.0 else low
-        volts = fresh if low < fresh < high else 0.5 * (low + high)
+        fresh = volts + excess / (ease + stiff) if ease + stiff > 0.0 else high
+        if fresh >= high and not top_tried:
+            volts = high
+        else:
+            volts = fresh if low < fresh < high else 0.5 * (low + high)
     into = sum(gives) - drawn_a(volts)  # what the posts see, so that nothing is lost between them
     share_back = store.charge_share if into > 0.0 else 1.0
     return Moment(volts, gives, 1.0, drawn_a(volts), into, rest_v + half * share_back * into)

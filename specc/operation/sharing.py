@@ -95,6 +95,16 @@ class Lit:
     def current_for_power(self, power_w: Values, least_v: Values) -> tuple[Values, Values]:
         """Volts and amperes over ``least_v`` at which they give a power steadily."""
         low, high = np.array(least_v, dtype=float), self.open_v()
+        if len(self.wired) == 1:
+            (curve,) = self.wired  # along its junction voltage no current need be solved for
+            low = low + curve.current_a(low) * curve.series_ohm
+            for _ in range(_POWER_HALVINGS):
+                junction = 0.5 * (low + high)
+                amperes = curve.inner_current_a(junction)
+                enough = amperes * (junction - amperes * curve.series_ohm) >= power_w
+                low, high = np.where(enough, junction, low), np.where(enough, high, junction)
+            amperes = np.maximum(curve.inner_current_a(0.5 * (low + high)), 0.0)
+            return 0.5 * (low + high) - amperes * curve.series_ohm, amperes
         for _ in range(_POWER_HALVINGS):
             middle = 0.5 * (low + high)
             enough = middle * self.current_a(middle) >= power_w

@@ -26,7 +26,8 @@ from specc.physics.constants import STANDARD_IRRADIANCE_W_M2
 
 _MOMENT_S: Final = 1.0  # no float acts twice within a second
 _BANK_MOMENT_S: Final = 60.0  # no disconnect twice within a minute
-_FLAT_S: Final = 600.0  # until a flat bank is tried again
+# A disconnect stays open so long, and a flat bank is left so long: common practice, no source.
+_OFF_S: Final = 600.0
 _NONE: Final = 1e-12
 _BANK_NODES: Final = 33
 _BANK_SHARED: Final = ("panel wire", "motor wire", "motor winding", "pump friction and slip", "pipe friction")
@@ -178,6 +179,8 @@ class BankIsland(_Island):
         self.chargers = [Charging(c, panels) for c, panels in zip(self.feed.chargers, lights, strict=True)]
         top = max((c.top_v for c in self.feed.chargers), default=self.store.full_v)
         self.axis = np.linspace(0.6 * self.store.empty_v, 1.03 * max(top, self.store.full_v), _BANK_NODES)
+        self.outside: dict[int, list[bool]] = {}  # of each pump, at each of the volts
+        self.last_v = 0.0  # of the bank, a guess for the next stride
         self._lines: dict[tuple[frozenset[int], frozenset[int]], _BankLines] = {}
         for n in pumps:
             pump = made.pumps[n]
@@ -186,6 +189,11 @@ class BankIsland(_Island):
                     f"{pump.tag} wants {pump.start_a:.1f} A to start, more than {self.feed.tag} drives "
                     "through its leads and motor when it is empty"
                 )
+
+    def beyond(self, n: int, bank_v: float) -> bool:
+        """Does a pump run outside its data sheet at these volts, as it was last worked out?"""
+        place = (bank_v - float(self.axis[0])) / float(self.axis[1] - self.axis[0])
+        return self.outside[n][min(max(round(place), 0), len(self.axis) - 1)]
 
     def lines(self, turning: frozenset[int], open_tanks: frozenset[int]) -> _BankLines:
         key = (turning, open_tanks)
@@ -228,13 +236,10 @@ class _BankLines:
             t: line([np.asarray(sum(g.into_m3_s[t] for g in gs)) for gs in grids]) for t in sorted(open_tanks)
         }
         fits = {n: made.pumps[n].fit for n in turning}
-        self.within = {
-            n: all(
-                not fits[n].beyond(np.array([v]), np.array([float(_row_of(grids[0], "head_m", n).max())]))[0]
-                for v in (island.store.empty_v, island.store.full_v)
-            )
-            for n in turning
-        }
+        for n in turning:
+            back, amperes, head = (_row_of(grids[0], name, n) for name in ("back_v", "amperes", "head_m"))
+            motor_v = back + amperes * fits[n].armature_ohm
+            island.outside[n] = fits[n].beyond(motor_v, head).tolist()
 
     def at_levels(self, levels: tuple[float, ...]) -> None:
         lines = (self.load, self.friction, self.lifted, *self.amperes.values(), *self.back.values())
@@ -331,6 +336,7 @@ class _Run:
         self.turning: set[int] = set()
         self.charge = [bank.store.capacity_c for bank in ready.banks]
         self.guard_off: list[list[bool]] = [[False] * len(bank.feed.guards) for bank in ready.banks]
+        self.off_s: list[list[float]] = [[0.0] * len(bank.feed.guards) for bank in ready.banks]
 
         def zeros(count: int) -> list[list[float]]:
             return [[0.0] * self.steps for _ in range(count)]
@@ -398,6 +404,7 @@ class _Run:
         allowed, shut = self._allowed(open_tanks)
         stride = left
         flow: dict[int, float] = {}
+        beyond: set[int] = set()
         into = [0.0] * len(made.tanks)
         lit_modes: list[tuple[int, Key, tuple[float, ...]]] = []
         for number, island in enumerate(self.ready.panels):
@@ -416,18 +423,28 @@ class _Run:
             mode = island.mode(*key)
             for n in turning:
                 flow[n] = max(0.0, _mixed(mode.flow[n], place, levels))
+                if mode.beyond[n][place]:
+                    beyond.add(n)
             for t, rows in mode.into.items():
                 into[t] += max(0.0, _mixed(rows, place, levels))
-        moments = []
+        running: list[tuple[frozenset[int], Moment, float]] = []
         for b, bank in enumerate(self.ready.banks):
-            moment, its_flow, its_into, limit = self._on_bank(
-                b, bank, step, stride, allowed, open_tanks, share
-            )
-            moments.append((moment, its_flow))
-            flow |= its_flow
-            for t, rate in its_into.items():
-                into[t] += rate
+            on = self._bank_on(b, bank, step, allowed, open_tanks)
+            moment, limit = self._on_bank(b, bank, step, stride, on, open_tanks)
+            running.append((on, moment, stride))
             stride = min(stride, limit)
+            for n in on - self.turning:
+                self.made_of["started_of"][n][step] += 1.0
+            self.turning = (self.turning - set(bank.pumps)) | on
+            if not on:
+                continue
+            lines = bank.lines(on, self._reach(bank, open_tanks))
+            for n in on:
+                flow[n] = max(0.0, lines.flow[n].at(moment.bank_v))
+                if bank.beyond(n, moment.bank_v):
+                    beyond.add(n)
+            for t, line in lines.into.items():
+                into[t] += max(0.0, line.at(moment.bank_v))
         factor = self._held_by_wells(flow)
         dry = any(f < 1.0 - 1e-12 and not made.pumps[n].stops_when_low for n, f in factor.items())
         if any(f < 1.0 for f in factor.values()):
@@ -436,12 +453,12 @@ class _Run:
             kept = sum(flow.values()) / total if total > 0.0 else 0.0
             into = [rate * kept for rate in into]
         stride = self._until_a_float_acts(stride, flow, into, demand)
-        if stride < left and moments:
-            moments = []
-            for b, bank in enumerate(self.ready.banks):
-                moment, its_flow, _, _ = self._on_bank(b, bank, step, stride, allowed, open_tanks, share)
-                moments.append((moment, its_flow))
-        self._book(step, stride, flow, into, demand, dry=dry)
+        for b, (bank, (on, moment, taken_s)) in enumerate(zip(self.ready.banks, running, strict=True)):
+            # Over the stride as it came out, and before anything moves that it depends on.
+            if stride < taken_s:
+                moment, _ = self._on_bank(b, bank, step, stride, on, open_tanks)
+            self._book_bank(b, step, stride, moment, on, open_tanks)
+        self._book(step, stride, flow, into, demand, dry=dry, beyond=beyond)
         for n in shut:
             if n not in flow:
                 self.shut[step] = min(self.step_s, self.shut[step] + stride)
@@ -449,8 +466,6 @@ class _Run:
         self._book_waiting(step, stride, allowed)
         for number, key, levels in lit_modes:
             self._book_mode(number, key, levels, step, stride)
-        for b, (moment, its_flow) in enumerate(moments):
-            self._book_bank(b, step, stride, moment, its_flow, open_tanks, share)
         return stride
 
     def _allowed(self, open_tanks: frozenset[int]) -> tuple[set[int], set[int]]:
@@ -546,6 +561,7 @@ class _Run:
         demand: list[float | None],
         *,
         dry: bool,
+        beyond: set[int],
     ) -> None:
         made, books = self.made, self.made_of
         come_share = [1.0] * len(made.wells)
@@ -562,6 +578,8 @@ class _Run:
                 self.well_low[w] = any(made.pumps[n].stops_when_low for n in flow if made.pumps[n].well == w)
         pumped = 0.0
         for n, q in flow.items():
+            if n in beyond:
+                self.beyond[step] += q * stride * come_share[made.pumps[n].well]
             came = q * stride * come_share[made.pumps[n].well]
             pumped += came
             books["pump_m3"][n][step] += came
@@ -596,11 +614,6 @@ class _Run:
     def _book_mode(self, number: int, key: Key, levels: tuple[float, ...], step: int, stride: float) -> None:
         island = self.ready.panels[number]
         place = island.place[step]
-        if key[0]:
-            mode = island.mode(*key)
-            for n in key[0]:
-                if mode.beyond[n][place]:
-                    self.beyond[step] += _mixed(mode.flow[n], place, levels) * stride
         if not self.keeps_energy:
             return
         held = self.seconds[number]
@@ -613,68 +626,71 @@ class _Run:
 
     # -- banks -------------------------------------------------------------------------------------
 
+    def _bank_on(
+        self, b: int, bank: BankIsland, step: int, allowed: set[int], open_tanks: frozenset[int]
+    ) -> frozenset[int]:
+        """Pumps of a bank that run now: let by floats, by their disconnect, and able to turn.
+
+        Moves the disconnects, by the volts of this very moment.
+        """
+        store, guards, charge = bank.store, self.guard_off[b], self.charge[b]
+        chargers, lines_of = bank.chargers, bank.lines
+        if any(guards):
+            resting_v = settle_bank(store, chargers, None, step, charge, 0.0).bank_v
+            for g, guard in enumerate(bank.feed.guards):
+                if guards[g] and resting_v >= guard.restarts_above_v and self.off_s[b][g] >= _OFF_S:
+                    guards[g] = False
+        let = frozenset(n for n in bank.pumps if n in allowed)
+        while on := frozenset(n for n in let if not self._guarded(b, n)):
+            lines = lines_of(on, self._reach(bank, open_tanks))
+            lines.at_levels(self._levels_of(bank))
+            moment = settle_bank(store, chargers, lines.load, step, charge, 0.0, bank.last_v)
+            bank.last_v = moment.bank_v
+            if charge <= _NONE and moment.bank_a < 0.0:  # flat: nothing runs on what comes in alone
+                return frozenset()
+            tripped = [
+                g
+                for g, guard in enumerate(bank.feed.guards)
+                if any(self.made.pumps[n].guard == g for n in on)
+                and self._at_guard_v(bank, g, moment, lines) < guard.stops_below_v
+            ]
+            for g in tripped:
+                guards[g], self.off_s[b][g] = True, 0.0
+            let -= {n for n in on if not lines.back[n].at(moment.bank_v) > 0.0}
+            if not tripped and on <= let:
+                break
+        return on
+
     def _on_bank(
         self,
         b: int,
         bank: BankIsland,
         step: int,
         stride: float,
-        allowed: set[int],
+        on: frozenset[int],
         open_tanks: frozenset[int],
-        share: list[float],
-    ) -> tuple[Moment, dict[int, float], dict[int, float], float]:
-        """A bank with its pumps: what settles, their flows, flows into tanks, and for how long at most."""
-        made, store, guards = self.made, bank.store, self.guard_off[b]
-        levels = tuple(share[w] for w in bank.wells)
-        let = frozenset(n for n in bank.pumps if n in allowed)
-        reach = frozenset(t for n in bank.pumps for t in made.pumps[n].tanks) & open_tanks
-        charge = self.charge[b]
-        limit = stride
-        moment: Moment | None = None
-        if any(guards):
-            moment = settle_bank(store, bank.chargers, None, step, charge, stride)
-            for g, guard in enumerate(bank.feed.guards):
-                if guards[g] and moment.bank_v >= guard.restarts_above_v and charge > _NONE:
-                    guards[g] = False
-        while True:
-            on = frozenset(n for n in let if not self._guarded(b, n))
-            if not on:
-                self.turning -= set(bank.pumps)
-                moment = moment or settle_bank(store, bank.chargers, None, step, charge, stride)
-                break
-            lines = bank.lines(on, reach)
-            lines.at_levels(levels)
-            moment = settle_bank(store, bank.chargers, lines.load, step, charge, stride)
-            if charge <= _NONE and moment.bank_a < 0.0:  # flat: nothing runs on what comes in alone
-                let, moment = frozenset(), None
-                limit = min(limit, _FLAT_S)
-                continue
-            stalled = [n for n in on if not lines.back[n].at(moment.bank_v) > 0.0]
-            if stalled:
-                let, moment = let - set(stalled), None
-                continue
-            tripped = [
-                g
-                for g, guard in enumerate(bank.feed.guards)
-                if not guards[g] and self._at_guard_v(bank, g, moment, lines) < guard.stops_below_v
-                and any(made.pumps[n].guard == g for n in on)
-            ]  # fmt: skip
-            if not tripped:
-                break
-            for g in tripped:
-                guards[g] = True
-            moment = None
-        flow: dict[int, float] = {}
-        into: dict[int, float] = {}
+    ) -> tuple[Moment, float]:
+        """What settles on a bank with these pumps running, and for how long at most."""
+        lines = None
         if on:
-            volts = moment.bank_v
-            flow = {n: max(0.0, lines.flow[n].at(volts)) for n in on}
-            into = {t: max(0.0, line.at(volts)) for t, line in lines.into.items()}
-            for n in on - self.turning:
-                self.made_of["started_of"][n][step] += 1.0
-            self.turning = (self.turning - set(bank.pumps)) | on
+            lines = bank.lines(on, self._reach(bank, open_tanks))
+            lines.at_levels(self._levels_of(bank))
+        load = None if lines is None else lines.load
+        moment = settle_bank(bank.store, bank.chargers, load, step, self.charge[b], stride, bank.last_v)
+        bank.last_v = moment.bank_v
+        limit = self._until_back(bank, b, moment)
+        if lines is not None:
             limit = min(limit, self._until_tripped(bank, b, moment, lines))
-        return moment, flow, into, min(limit, self._until_back(bank, b, moment))
+        elif not self.charge[b] > _NONE:
+            limit = min(limit, _OFF_S)
+        return moment, limit
+
+    def _reach(self, bank: BankIsland, open_tanks: frozenset[int]) -> frozenset[int]:
+        return frozenset(t for n in bank.pumps for t in self.made.pumps[n].tanks) & open_tanks
+
+    def _levels_of(self, island: _Island) -> tuple[float, ...]:
+        """How far the wells of an island stand between their stop level and their standing level."""
+        return tuple(self.well[w] / self.most[w] if self.most[w] > _NONE else 1.0 for w in island.wells)
 
     def _guarded(self, b: int, n: int) -> bool:
         guard = self.made.pumps[n].guard
@@ -701,18 +717,20 @@ class _Run:
         return min(until)
 
     def _until_back(self, bank: BankIsland, b: int, moment: Moment) -> float:
-        """How long until a rising voltage lets a disconnect close again [s]."""
-        store = bank.store
-        if moment.bank_a <= 0.0 or not any(self.guard_off[b]):
-            return float("inf")
-        rises = store.charge_share * moment.bank_a * (store.full_v - store.empty_v) / store.capacity_c
-        if not rises > 0.0:
-            return float("inf")
-        return min(
-            max((guard.restarts_above_v - moment.bank_v) / rises, _BANK_MOMENT_S)
-            for g, guard in enumerate(bank.feed.guards)
-            if self.guard_off[b][g]
+        """How long until a disconnect can close again, as far as its voltage and its delay tell [s]."""
+        store, limit = bank.store, float("inf")
+        rises = (
+            store.charge_share * max(0.0, moment.bank_a) * (store.full_v - store.empty_v) / store.capacity_c
         )
+        for g, guard in enumerate(bank.feed.guards):
+            if not self.guard_off[b][g]:
+                continue
+            lacks_v = guard.restarts_above_v - moment.bank_v
+            if lacks_v > 0.0 and not rises > 0.0:
+                continue
+            until = max(lacks_v / rises if lacks_v > 0.0 else 0.0, _OFF_S - self.off_s[b][g])
+            limit = min(limit, max(until, _BANK_MOMENT_S))
+        return limit
 
     def _book_bank(
         self,
@@ -720,23 +738,17 @@ class _Run:
         step: int,
         stride: float,
         moment: Moment,
-        flow: dict[int, float],
+        on: frozenset[int],
         open_tanks: frozenset[int],
-        share: list[float],
     ) -> None:
         made, bank = self.made, self.ready.banks[b]
         store, before = bank.store, self.charge[b]
         leak_a = store.leak_per_s * before
         back = store.charge_share if moment.bank_a > 0.0 else 1.0
         self.charge[b] = min(store.capacity_c, max(0.0, before + (back * moment.bank_a - leak_a) * stride))
+        self.off_s[b] = [seconds + stride for seconds in self.off_s[b]]
         if any(self.guard_off[b]):
             self.made_of["bank_off_s"][b][step] += stride
-        if flow:
-            reach = frozenset(t for n in bank.pumps for t in made.pumps[n].tanks) & open_tanks
-            lines = bank.lines(frozenset(flow), reach)
-            for n, q in flow.items():
-                if not lines.within[n]:
-                    self.beyond[step] += q * stride
         if not self.keeps_energy:
             return
         books = self.bank_j[b]
@@ -764,13 +776,13 @@ class _Run:
             )
         books["battery, self-discharge"][step] += leak_a * moment.rest_v * stride
         books["put into the battery"][step] += store.energy_j(self.charge[b]) - store.energy_j(before)
-        if not flow:
+        if not on:
             return
-        lines.at_levels(tuple(share[w] for w in bank.wells))
+        lines = bank.lines(on, self._reach(bank, open_tanks))
         volts = moment.bank_v
         friction, lifted = lines.friction.at(volts), lines.lifted.at(volts)
         shaft = 0.0
-        for n in flow:
+        for n in on:
             pump, amperes = made.pumps[n], lines.amperes[n].at(volts)
             books["motor wire"][step] += amperes**2 * pump.lead_ohm * stride
             books["motor winding"][step] += amperes**2 * pump.fit.armature_ohm * stride
