@@ -17,6 +17,7 @@ from specc.operation.installation import Charger, Store
 from specc.operation.sharing import Lit
 
 _CLOSE_A: Final = 1e-7
+_LEAST_OHM: Final = 1e-6
 _MOST_TURNS: Final = 60
 _NEWTON: Final = 40
 
@@ -128,8 +129,8 @@ def settle_bank(
     per_c = (store.full_v - store.empty_v) / store.capacity_c
     rest_v = store.rest_v(charge_c) - 0.5 * per_c * leak_a * stride_s
     half = 0.5 * per_c * stride_s  # by what a current moves the voltage at rest until half way
-    up_ohm = store.inner_ohm + store.rise_ohm + store.charge_share * half
-    down_ohm = store.inner_ohm + half
+    up_ohm = max(store.inner_ohm + store.rise_ohm + store.charge_share * half, _LEAST_OHM)
+    down_ohm = max(store.inner_ohm + half, _LEAST_OHM)
     lacks = max(0.0, store.capacity_c - charge_c + leak_a * stride_s)
     kept_s = store.charge_share * stride_s
     accepts_a = lacks / max(store.acceptance_s + 0.5 * kept_s, kept_s)

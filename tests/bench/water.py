@@ -14,10 +14,10 @@ import numpy as np
 from specc import pipeline
 from specc.operation import made
 from specc.operation.advice import advise
+from specc.operation.described import plant_of
 from specc.operation.motor import PumpCurve
 from specc.operation.operating import Booster
 from specc.operation.panel import Curve, array_curve, cell_k
-from specc.operation.described import plant_of
 from specc.operation.plant import Plant
 from specc.operation.weather import SunYear
 from specc.operation.year import settle, water_year

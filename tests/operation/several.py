@@ -10,21 +10,22 @@ from specc.rules._variants import BATTERY
 Edit = dict[str, Any]
 
 # A second pump, pumping from the same well into the same line before the check valve.
-_P2: Edit = {
+PUMP_2: Edit = {
     "pumps.P2": {"part": "pump-r", "elevation": "0 m", "freeze_safe": True, "location": "well"},
     "pipes.S9": {"part": "pipe-r", "from": "WELL", "to": "P2.in", "length": "6 m", "high_point": "0 m"},
     "pipes.D9": {"part": "pipe-r", "from": "P2.out", "to": "CV1.in", "length": "1 m"},
 }
 # Side by side with the first on whatever feeds it, so that its floats stop both.
 BESIDE: Edit = {
-    **_P2,
+    **PUMP_2,
     "runs.R3.conductors[3]": {"from": "DS1.2", "to": "P2.+", "color": "red"},
     "runs.R3.conductors[4]": {"from": "P1.-", "to": "P2.-", "color": "white"},
 }
 _FLOATS_2: Edit = {
     "switches.LS3": {"part": "float-r", "location": "tank", "closes_on": "fall", "guards": "tank full"},
     "switches.LS4": {
-        "part": "float-r", "location": "well", "closes_on": "rise", "guards": "source low", "acts_at": "-4.2 m",
+        "part": "float-r", "location": "well", "closes_on": "rise", "guards": "source low",
+        "acts_at": "-4.2 m",
     },
     "runs.R4.conductors[4]": {"from": "CB2.remote1", "to": "LS3.1", "color": "blue"},
     "runs.R4.conductors[5]": {"from": "LS3.2", "to": "LS4.1", "color": "yellow"},
@@ -37,7 +38,7 @@ _BEHIND_CB2: Edit = {
 }
 # Each pump behind a booster of its own, both on the one array.
 TWO_BOOSTERS: Edit = {
-    **_P2,
+    **PUMP_2,
     **_FLOATS_2,
     **_BEHIND_CB2,
     "runs.R2.conductors[3]": {"from": "Q1.2", "to": "CB2.pv+", "color": "red"},
@@ -45,11 +46,12 @@ TWO_BOOSTERS: Edit = {
 }
 # Each pump with an array of its own, the pipes meeting.
 TWO_ARRAYS: Edit = {
-    **_P2,
+    **PUMP_2,
     **_FLOATS_2,
     **_BEHIND_CB2,
     "panels.PV2": {
-        "part": "panel-r", "series": 2, "parallel": 1, "tilt": "20 deg", "azimuth": "200 deg", "location": "array",
+        "part": "panel-r", "series": 2, "parallel": 1, "tilt": "20 deg", "azimuth": "200 deg",
+        "location": "array",
     },
     "runs.R1.conductors[3]": {"from": "PV2.+", "to": "CB2.pv+", "color": "red"},
     "runs.R1.conductors[4]": {"from": "PV2.-", "to": "CB2.pv-", "color": "white"},
@@ -90,7 +92,7 @@ BANK: Edit = {
 }
 BANK_TWO: Edit = {
     **BANK,
-    **_P2,
+    **PUMP_2,
     "runs.R3.conductors[5]": {"from": "LS2.2", "to": "P2.+", "color": "red"},
     "runs.R3.conductors[6]": {"from": "P1.-", "to": "P2.-", "color": "white"},
 }

@@ -20,8 +20,8 @@ LEVELS = {"W1": 0.0, "W2": -3.0, "T1": 20.0, "T2": 17.0}
 # Invented rows by the affinity laws.
 TURNED = fit_pump(
     tuple(
-        CurvePoint(volts, head * (volts / 24.0) ** 2, flow * volts / 24.0, (2.0 + 1e4 * flow) * (volts / 24.0) ** 2)
-        for volts in (18.0, 24.0, 30.0)
+        CurvePoint(24.0 * r, head * r**2, flow * r, (2.0 + 1e4 * flow) * r**2)
+        for r in (0.75, 1.0, 1.25)
         for head, flow in ((30.0, 0.0), (28.0, 1e-4), (22.0, 2e-4), (12.0, 3e-4))
     ),
     displacement=False,
@@ -52,7 +52,7 @@ def _one(head: Callable[[Any], Any]) -> Callable[[float], float]:
 
 @pytest.mark.parametrize("fits", [(PUMP, PUMP), (TURNED, TURNED), (PUMP, TURNED)])
 def test_two_pumps_into_two_tanks_settle_as_the_other_solver_has_it(fits: tuple[PumpFit, PumpFit]) -> None:
-    """``hydraulic_network.balance`` in plain Python, case by case, which has its own tests against a library."""
+    """``hydraulic_network.balance`` in plain Python, case by case, which has tests of its own."""
     axis = np.linspace(1.0, 40.0, 9)
     first, second = (grid.ravel() for grid in np.meshgrid(axis, axis))
     pipes = [pipe_head(piece) for piece in PIECES]
