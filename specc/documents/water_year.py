@@ -7,7 +7,7 @@ from specc.operation.advice import Advice
 from specc.operation.installation import Works
 from specc.operation.plant import Plant
 from specc.operation.weather import DAYS_OF_MONTH
-from specc.operation.year import BankYear, DaySpan, Month, WaterYear
+from specc.operation.year import BankYear, DaySpan, Month, TankYear, WaterYear
 from specc.system.system import System
 
 MONTHS = (
@@ -225,12 +225,18 @@ def _notes(system: System, year: WaterYear) -> tuple[str, ...]:
             "All pumps and tanks are taken together: pumping counts while any pump runs, starts are those of "
             "all, and a day is short when any tank is. Pumps on one array or pipe are worked out together."
         )
+    fitted: dict[str, list[str]] = {}
     for tag, fit in works.fits:
-        which = f"Pump and motor {tag}" if several else "Pump and motor"
-        said.append(
-            f"{which} are fitted to the data sheet: rms error {fit.flow_error:.1%} in flow, "
-            f"{fit.current_error:.1%} in current."
-        )
+        errors = f"rms error {fit.flow_error:.1%} in flow, {fit.current_error:.1%} in current"
+        fitted.setdefault(errors, []).append(tag)
+    for errors, tags_of in fitted.items():
+        which = f" of {' and '.join(tags_of)}" if several else ""
+        said.append(f"Pump and motor{which} are fitted to the data sheet: {errors}.")
+    if several:
+        said.append(f"On the mean day of the year {_shares(system, year)}.")
+    said += [
+        _tank_note(system, tank) for tank in year.tanks if len(year.tanks) > 1 and tank.level_m3 is not None
+    ]
     said += [
         f"{pump.tag} lifts nothing all year: what feeds it never brings it to turn, or the water is too high "
         "for it. Compare its start_current and data sheet with what the panels or the booster can give."
@@ -279,6 +285,26 @@ def _notes(system: System, year: WaterYear) -> tuple[str, ...]:
     if year.energy is not None:
         said.append("Where the light goes in a year: " + _energy_text(year) + ".")
     return tuple(said)
+
+
+def _shares(system: System, year: WaterYear) -> str:
+    """ "P1 lifts 500 L and P2 300 L"."""
+    days = sum(DAYS_OF_MONTH)
+    each = []
+    for pump in year.pumps:
+        total = sum(m.water_m3 * n for m, n in zip(pump.months, DAYS_OF_MONTH, strict=True))
+        each.append(f"{pump.tag} {'lifts ' if not each else ''}{system.show(total / days, 'volume', 3)}")
+    return " and ".join(each)
+
+
+def _tank_note(system: System, year: TankYear) -> str:
+    worst = min(year.months, key=lambda m: (m.got_m3 or 0.0) / (m.demand_m3 or 1.0))
+    got, wanted = (system.show(v or 0.0, "volume", 3) for v in (worst.got_m3, worst.demand_m3))
+    short = sum(month.days_short or 0 for month in year.months)
+    return (
+        f"{year.tank.tag} gets {got} of the {wanted} a day wanted from it in its leanest month, "
+        f"{MONTHS[worst.number - 1]}; it is short on {short} days of the year."
+    )
 
 
 def _share_evenly(works: Works) -> bool:

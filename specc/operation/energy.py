@@ -31,9 +31,9 @@ LOSSES: Final = (
 BANK_PARTS: Final = (
     "charge controller",
     "battery wire",
-    "battery, volts lost",
-    "battery, charge not given back",
-    "battery, self-discharge",
+    "battery resistance",
+    "charge not given back",
+    "self-discharge",
     "put into the battery",  # below zero in an hour that takes out of it
 )
 LIFTED: Final = "water lifted"

@@ -769,12 +769,12 @@ class _Run:
             books["charge controller"][step] += output_v * taken * (1.0 / charger.efficiency - 1.0) * stride
             self.input_w[b][number][step] += output_v * taken / charger.efficiency * stride / self.step_s
         over_v = moment.bank_v - moment.rest_v
-        books["battery, volts lost"][step] += moment.bank_a * over_v * stride
+        books["battery resistance"][step] += moment.bank_a * over_v * stride
         if moment.bank_a > 0.0:
-            books["battery, charge not given back"][step] += (
+            books["charge not given back"][step] += (
                 (1.0 - store.charge_share) * moment.bank_a * moment.rest_v * stride
             )
-        books["battery, self-discharge"][step] += leak_a * moment.rest_v * stride
+        books["self-discharge"][step] += leak_a * moment.rest_v * stride
         books["put into the battery"][step] += store.energy_j(self.charge[b]) - store.energy_j(before)
         if not on:
             return

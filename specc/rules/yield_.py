@@ -73,7 +73,7 @@ def judged(system: System, tank: Device, year: WaterYear) -> Answer:
             actual=actual,
             calculations=(worked,),
         )
-    names = ", ".join(_MONTHS[number] for number in short)
+    names = "every month" if len(short) == 12 else ", ".join(_MONTHS[number] for number in short)
     return violated(
         tank.tag,
         path,

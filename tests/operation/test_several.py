@@ -57,7 +57,7 @@ def test_an_installation_of_one_is_the_plant(plant: Plant, hours: float) -> None
         assert ours.clear is not None
         assert theirs.clear is not None
         assert theirs.clear.first_min is not None
-        # Looked for in steps of two minutes there; here by a straight line between hours, or half an hour off.
+        # Looked for in steps of two minutes there; here by a straight line between hours, or half an hour.
         assert ours.clear.first_min == pytest.approx(theirs.clear.first_min, abs=35.0)
     assert one.energy is not None
     assert other.energy is not None
