@@ -221,6 +221,7 @@ class Water:
     calculations: tuple[Calculation, ...] = ()
     why_not: str = ""
     charts: tuple[Chart, ...] = ()
+    parts: tuple[Table, ...] = ()  # pumps, tanks and batteries of the year apart, where there are several
 
 
 def water(system: System, weather: bytes | None = None, *, drawn: bool = False) -> Water:
@@ -228,23 +229,24 @@ def water(system: System, weather: bytes | None = None, *, drawn: bool = False) 
 
     ``weather``: the bytes of the file that ``[site] weather`` names.
     """
-    from specc.documents.water_year import water_year
+    from specc.documents.water_year import parts_of_year, water_year
     from specc.operation import made
     from specc.operation.advice import advise
-    from specc.operation.plant import NotWorkedOut, plant_of
+    from specc.operation.described import plant_of
+    from specc.operation.plant import NotWorkedOut
     from specc.operation.weather import WeatherError
-    from specc.operation.year import settle
-    from specc.operation.year import water_year as work_out
+    from specc.operation.year import settle, year_of
     from specc.rulebooks import NotInTable
     from specc.rules.engine import check
     from specc.rules.yield_ import not_judged, with_year
     from specc.system.missing import MissingDatum
 
     try:
-        plant = plant_of(system)
-        sun = made.sun_of(system, plant, weather, made.steps_for(plant))
-        year = work_out(plant, sun)
-        advice = advise(system, plant, made.sun_of(system, plant, weather, steps_an_hour=1))
+        works = plant_of(system)
+        sun = made.sun_of(system, works, weather, made.steps_for(works))
+        ready = settle(works, sun)
+        year = year_of(works, ready, sun)
+        advice = advise(system, works, made.sun_of(system, works, weather, steps_an_hour=1))
     except MissingDatum as lack:
         return Water(None, not_judged(system, f"{lack.what} is missing"), why_not=f"{lack.what} is missing")
     except (NotInTable, NotWorkedOut, WeatherError) as reason:
@@ -254,9 +256,11 @@ def water(system: System, weather: bytes | None = None, *, drawn: bool = False) 
     if drawn:
         from specc.documents.water_year_charts import year_charts
 
-        charts = year_charts(system, year, settle(plant, sun))
+        charts = year_charts(system, year, ready)
     table = water_year(system, year, advice)
-    return Water(table, checked.findings, checked.calculations, charts=charts)
+    return Water(
+        table, checked.findings, checked.calculations, charts=charts, parts=parts_of_year(system, year)
+    )
 
 
 def _drawing_files(sheets: tuple[DrawingSheet, ...]) -> dict[str, bytes]:
@@ -315,7 +319,10 @@ def build(
     tell("drawing the diagrams")
     pictures = water_sheets(system, year.charts, draft=draft)
     made = packet(
-        compiled, draft=draft, further=(year.table,) if year.table else (), pictures=pictures.sheets
+        compiled,
+        draft=draft,
+        further=(year.table, *year.parts) if year.table else (),
+        pictures=pictures.sheets,
     )
     files: dict[str, bytes] = {}
     for table in made.exported:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from specc.documents.tables import Cell, Column, Table
 from specc.operation.advice import Advice
-from specc.operation.year import DaySpan, Month, WaterYear
+from specc.operation.installation import Works
+from specc.operation.plant import Plant
+from specc.operation.weather import DAYS_OF_MONTH
+from specc.operation.year import BankYear, DaySpan, Month, TankYear, WaterYear
 from specc.system.system import System
 
 MONTHS = (
@@ -12,6 +15,7 @@ MONTHS = (
     "November", "December",
 )  # fmt: skip
 _SHOWN_CHANGES = 3
+_MONTH_S = 365.0 / 12.0 * 86_400.0
 _LIMITS = {
     "sun": "the sun (light on the panels)",
     "head": "the height to lift",
@@ -19,6 +23,7 @@ _LIMITS = {
     "pipe": "friction in the pipe",
     "well": "the source",
     "tank": "the tank",
+    "battery": "the battery",
 }
 _COLUMNS = (
     Column("month", "Month"),
@@ -61,6 +66,110 @@ def water_year(system: System, year: WaterYear, advice: Advice | None = None) ->
     )
 
 
+_TANK_COLUMNS = (
+    Column("tank", "Tank"),
+    Column("month", "Month"),
+    Column("into", "Could run in a day", "volume", "right", decimals=0),
+    Column("demand", "Demand a day", "volume", "right", decimals=0),
+    Column("got", "Got of it a day", "volume", "right", decimals=0),
+    Column("least_got", "Got a day at worst", "volume", "right", decimals=0),
+    Column("lowest", "Lowest in the tank", "volume", "right", decimals=0),
+    Column("days_short", "Days short", "count", "right"),
+    Column("overflow", "Overflow in the month", "volume", "right", decimals=0),
+)
+_PUMP_COLUMNS = (
+    Column("pump", "Pump"),
+    Column("month", "Month"),
+    Column("water", "Water a day", "volume", "right", decimals=0),
+    Column("run", "Pumping a day", "time", "right", decimals=1),
+    Column("starts", "Starts a day", "number", "right", decimals=1),
+)
+_BANK_COLUMNS = (
+    Column("bank", "Battery"),
+    Column("month", "Month"),
+    Column("mean", "Charge, mean", "fraction", "right", decimals=0),
+    Column("lowest", "Charge, lowest", "fraction", "right", decimals=0),
+    Column("off", "Held off a day", "time", "right", decimals=1),
+)
+
+
+def parts_of_year(system: System, year: WaterYear) -> tuple[Table, ...]:
+    """What the year comes to for each tank and pump, where there are several, and for each battery."""
+    made = []
+    if len(year.tanks) > 1:
+        rows = tuple(
+            {
+                "tank": tank.tank.tag,
+                "month": MONTHS[month.number - 1],
+                "into": month.into_m3,
+                "demand": month.demand_m3,
+                "got": month.got_m3,
+                "least_got": None if month.least_got_m3 == month.got_m3 else month.least_got_m3,
+                "lowest": month.lowest_m3,
+                "days_short": month.days_short,
+                "overflow": month.overflow_m3 or None,
+            }
+            for tank in year.tanks
+            for month in tank.months
+        )
+        note = (
+            "With room in every tank, and with the floats and demands; at worst: least inflow, most demand."
+        )
+        made.append(_said("water-tanks", "Tanks through the year", _TANK_COLUMNS, rows, "tank", note))
+    if len(year.pumps) > 1:
+        rows = tuple(
+            {
+                "pump": pump.tag,
+                "month": MONTHS[month.number - 1],
+                "water": month.water_m3,
+                "run": month.run_h * 3600.0,
+                "starts": month.starts,
+            }
+            for pump in year.pumps
+            for month in pump.months
+        )
+        note = "Water with room in every tank; pumping and starts with the floats and demands."
+        made.append(_said("water-pumps", "Pumps through the year", _PUMP_COLUMNS, rows, "pump", note))
+    if year.banks:
+        rows = tuple(_bank_month(bank, number) for bank in year.banks for number in range(12))
+        note = "Charge as a share of the capacity; held off: by the low-voltage disconnect."
+        made.append(_said("battery-year", "Battery through the year", _BANK_COLUMNS, rows, "bank", note))
+    return tuple(made)
+
+
+def _bank_month(bank: BankYear, number: int) -> dict[str, Cell]:
+    first = 24 * sum(DAYS_OF_MONTH[:number])
+    hours = bank.share[first : first + 24 * DAYS_OF_MONTH[number]]
+    return {
+        "bank": bank.store.tag,
+        "month": MONTHS[number],
+        "mean": float(hours.mean()),
+        "lowest": float(hours.min()),
+        "off": bank.off_h[number] * 3600.0,
+    }
+
+
+def _said(
+    name: str,
+    title: str,
+    columns: tuple[Column, ...],
+    rows: tuple[dict[str, Cell], ...],
+    group: str,
+    note: str,
+) -> Table:
+    """A table without the columns that say nothing."""
+    kept = tuple(c for c in columns if any(row[c.key] is not None for row in rows))
+    alone = len({row[group] for row in rows}) == 1
+    return Table(
+        name,
+        title,
+        kept,
+        tuple({c.key: row[c.key] for c in kept} for row in rows),
+        notes=(note,),
+        group_by="" if alone else group,
+    )
+
+
 def _row(month: Month) -> dict[str, Cell]:
     return {
         "month": MONTHS[month.number - 1],
@@ -74,8 +183,8 @@ def _row(month: Month) -> dict[str, Cell]:
         "demand": month.demand_m3,
         "run": month.run_h * 3600.0,
         "starts": month.starts,
-        "clear_day": span_text(month.clear),
-        "dull_day": span_text(month.dull),
+        "clear_day": None if month.clear is None else span_text(month.clear),
+        "dull_day": None if month.dull is None else span_text(month.dull),
         "lowest_tank": month.lowest_tank_m3,
         "days_short": month.days_short,
         "most_days_short": month.most_days_short,
@@ -96,44 +205,133 @@ def _clock(minutes: float) -> str:
 
 
 def _notes(system: System, year: WaterYear) -> tuple[str, ...]:
-    fit, plant = year.plant.pump, year.plant
+    works = year.works
+    several = len(works.fits) > 1
     said = [
         f"Worked out from a {year.origin}, for an average year and clean filters: no promise, a dry or dull "
         "year brings less.",
         "Water, bad day and good day are what pump and source can bring with room in the tank; one day "
         "in ten is worse than the bad day, one better than the good one. Pumping, starts and days short are "
         "with the tank's float and the demand.",
-        "Clock times are local standard time."
-        if year.origin.startswith("weather")
-        else "Clock times are by the sun: 12:00 is when it stands highest.",
-        f"Pump and motor are fitted to the data sheet: rms error {fit.flow_error:.1%} in flow, "
-        f"{fit.current_error:.1%} in current.",
-        *year.notes,
     ]
-    if plant.bank is not None:
+    if any(month.clear is not None for month in year.months):
         said.append(
-            "The pump runs from the battery, day and night, whenever tank, source and battery let it."
+            "Clock times are local standard time."
+            if year.origin.startswith("weather")
+            else "Clock times are by the sun: 12:00 is when it stands highest."
         )
-    if plant.tank.demand_m3_s is None:
+    if several or len(works.tanks) > 1:
+        said.append(
+            "All pumps and tanks are taken together: pumping counts while any pump runs, starts are those of "
+            "all, and a day is short when any tank is. Pumps on one array or pipe are worked out together."
+        )
+    fitted: dict[str, list[str]] = {}
+    for tag, fit in works.fits:
+        errors = f"rms error {fit.flow_error:.1%} in flow, {fit.current_error:.1%} in current"
+        fitted.setdefault(errors, []).append(tag)
+    for errors, tags_of in fitted.items():
+        which = f" of {' and '.join(tags_of)}" if several else ""
+        said.append(f"Pump and motor{which} are fitted to the data sheet: {errors}.")
+    if several:
+        said.append(f"On the mean day of the year {_shares(system, year)}.")
+    said += [
+        _tank_note(system, tank) for tank in year.tanks if len(year.tanks) > 1 and tank.level_m3 is not None
+    ]
+    said += [
+        f"{pump.tag} lifts nothing all year: what feeds it never brings it to turn, or the water is too high "
+        "for it. Compare its start_current and data sheet with what the panels or the booster can give."
+        for pump in year.pumps
+        if not any(month.water_m3 > 0.0 for month in pump.months)
+    ]
+    if _share_evenly(works):
+        said.append(
+            "Boosters that hold one array at the same voltage are taken to share its power by what each "
+            "could take. Set a volt apart, the lower one is served first."
+        )
+    said += year.notes
+    if works.has_bank:
+        said.append(
+            "The pump runs from the battery, day and night, whenever tank, source and battery let it: no "
+            "light starts it, so no clock times are given."
+        )
+    said += [_bank_note(system, bank) for bank in year.banks]
+    for bank in year.banks:
+        if not _guarded(works, bank.store.tag):
+            said.append(
+                f"Nothing stops the pumps before {bank.store.tag} is empty: it is run down each time."
+            )
+    if not any(tank.demand_m3_s for tank in works.tanks):
         said.append(
             "No demand is given: the tank is taken to have room at all times; no day counts as short."
         )
-    if plant.well.inflow_m3_s is None:
-        said.append(f"No inflow is given for {plant.well.tag}: it is taken as limitless.")
+    elif missing := [tank.tag for tank in works.tanks if tank.demand_m3_s is None]:
+        said.append(f"No demand is given for {' and '.join(missing)}: taken to have room at all times.")
+    for well in works.wells:
+        if well.inflow_m3_s is None:
+            said.append(f"No inflow is given for {well.tag}: it is taken as limitless.")
     if year.beyond_table_share > 0.005:
         said.append(
             f"{year.beyond_table_share:.0%} of the water is lifted at volts or heads that the pump's data "
             "sheet does not cover: that part is an estimate."
         )
+    tags = " or ".join(tag for tag, _ in works.fits)
     if year.dry_h > 0.0:
+        said.append(f"{tags} draws the source dry for {year.dry_h:.0f} h a year: no float stops it there.")
+    if year.shut_h > 0.5:
         said.append(
-            f"{plant.pump_tag} draws the source dry for {year.dry_h:.0f} h a year: no float stops it there."
+            f"{tags} is fed for {year.shut_h:.0f} h a year while a float valve shuts the way: no water is "
+            "counted then, and what the pump does meanwhile a pressure switch or relief valve decides."
         )
     if year.energy is not None:
         said.append("Where the light goes in a year: " + _energy_text(year) + ".")
-    elif plant.bank is not None:
-        said.append("The losses of a job with a battery are not listed.")
     return tuple(said)
+
+
+def _shares(system: System, year: WaterYear) -> str:
+    """ "P1 lifts 500 L and P2 300 L"."""
+    days = sum(DAYS_OF_MONTH)
+    each = []
+    for pump in year.pumps:
+        total = sum(m.water_m3 * n for m, n in zip(pump.months, DAYS_OF_MONTH, strict=True))
+        each.append(f"{pump.tag} {'lifts ' if not each else ''}{system.show(total / days, 'volume', 3)}")
+    return " and ".join(each)
+
+
+def _tank_note(system: System, year: TankYear) -> str:
+    worst = min(year.months, key=lambda m: (m.got_m3 or 0.0) / (m.demand_m3 or 1.0))
+    got, wanted = (system.show(v or 0.0, "volume", 3) for v in (worst.got_m3, worst.demand_m3))
+    short = sum(month.days_short or 0 for month in year.months)
+    return (
+        f"{year.tank.tag} gets {got} of the {wanted} a day wanted from it in its leanest month, "
+        f"{MONTHS[worst.number - 1]}; it is short on {short} days of the year."
+    )
+
+
+def _share_evenly(works: Works) -> bool:
+    """Do several boosters hold one array at one voltage?"""
+    if isinstance(works, Plant):
+        return False
+    holds = [(bus.feed, bus.booster.hold_v, bus.booster.hold_share) for bus in works.buses if bus.booster]
+    return len(set(holds)) < len(holds)
+
+
+def _guarded(works: Works, tag: str) -> bool:
+    return isinstance(works, Plant) or any(f.guards for f in works.feeds if f.store and f.store.tag == tag)
+
+
+def _bank_note(system: System, bank: BankYear) -> str:
+    lowest = int(bank.share.argmin())
+    off = sum(hours * days for hours, days in zip(bank.off_h, DAYS_OF_MONTH, strict=True))
+    day, month = lowest // 24, 0
+    while day >= DAYS_OF_MONTH[month]:
+        day, month = day - DAYS_OF_MONTH[month], month + 1
+    held = f"; its disconnect holds the pump off for {off:.0f} h a year" if off >= 0.5 else ""
+    return (
+        f"{bank.store.tag} is never under {bank.share[lowest]:.0%} of its charge (lowest on {day + 1} "
+        f"{MONTHS[month]}), on the mean day {bank.share.mean():.0%}{held}. Practice figures: "
+        f"{bank.store.charge_share:.0%} of a charge comes back, {bank.store.leak_per_s * _MONTH_S:.0%} is "
+        "lost in a month."
+    )
 
 
 def _energy_text(year: WaterYear) -> str:

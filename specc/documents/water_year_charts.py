@@ -8,8 +8,9 @@ from specc import units
 from specc.documents.charts import Axis, Chart, Note, Series
 from specc.documents.water_year import MONTHS
 from specc.operation.day import ArrayCurves, Day, array_curves, clear_and_dull
+from specc.operation.sun import Values
 from specc.operation.weather import DAYS_OF_MONTH
-from specc.operation.year import Month, Settled, WaterYear
+from specc.operation.year import BankYear, Month, Ready, TankYear, WaterYear
 from specc.system.system import System
 
 _SHORT = tuple(name[:3] for name in MONTHS)
@@ -18,16 +19,18 @@ _HOURS = tuple((float(hour), str(hour)) for hour in range(0, 25, 3))
 _MONTH_STARTS = tuple((float(sum(DAYS_OF_MONTH[:number])), name) for number, name in enumerate(_SHORT))
 
 
-def year_charts(system: System, year: WaterYear, states: Settled) -> tuple[Chart, ...]:
+def year_charts(system: System, year: WaterYear, ready: Ready) -> tuple[Chart, ...]:
     """Every chart that a year has, in the order of the packet."""
     us = system.job.units
-    clear, dull = clear_and_dull(states, tightest_month(year))
-    tank = () if year.tank_m3 is None else (tank_level(year, us),)
+    clear, dull = clear_and_dull(ready, tightest_month(year))
+    tanks = [tank for tank in year.tanks if tank.level_m3 is not None]
+    arrays = array_curves(year.works, ready)
     return (
         water_month(year, us),
-        *tank,
-        clear_and_dull_day(clear, dull, us),
-        panel_curve(array_curves(year.plant, states), year),
+        *(tank_level(tank, us, alone=len(year.tanks) == 1) for tank in tanks),
+        *(bank_charge(bank, alone=len(year.banks) == 1) for bank in year.banks),
+        clear_and_dull_day(clear, dull, us, by_battery=year.works.has_bank),
+        *(panel_curve(curves, alone=len(arrays) == 1) for curves in arrays),
     )
 
 
@@ -82,24 +85,28 @@ def water_month(year: WaterYear, us: str) -> Chart:
     )
 
 
-def tank_level(year: WaterYear, us: str) -> Chart:
-    """The tank through the year: the least and the most that it holds in each week."""
-    assert year.tank_m3 is not None
-    hours = len(year.tank_m3)
-    weeks = [year.tank_m3[start : start + _WEEK_H] for start in range(0, hours - _WEEK_H + 1, _WEEK_H)]
+def _by_week(hourly: Values) -> tuple[tuple[float, ...], list[Values]]:
+    """Days in the middle of each week, and the hours of each; the first and last reach to the year's ends."""
+    weeks = [hourly[start : start + _WEEK_H] for start in range(0, len(hourly) - _WEEK_H + 1, _WEEK_H)]
+    days = tuple((number + 0.5) * 365.0 / len(weeks) for number in range(len(weeks)))
+    return (0.0, *days[1:-1], 365.0), weeks
+
+
+def tank_level(year: TankYear, us: str, *, alone: bool) -> Chart:
+    """A tank through the year: the least and the most that it holds in each week."""
+    assert year.level_m3 is not None
+    days, weeks = _by_week(year.level_m3)
 
     def shown(value: float) -> float:
         return units.to_display(value, "volume", us)
 
-    # The first and last week reach to the ends of the year.
-    days = tuple((number + 0.5) * 365.0 / len(weeks) for number in range(len(weeks)))
-    days = (0.0, *days[1:-1], 365.0)
-    full = shown(year.plant.tank.stop_m3)
-    lowest = int(year.tank_m3.argmin())
+    full = shown(year.tank.stop_m3)
+    lowest = int(year.level_m3.argmin())
     month, day = _date(lowest // 24)
+    stops = "the float valve shuts" if year.tank.float_valve else "the float stops the pump"
     return Chart(
-        "tank-level",
-        f"Water in {year.plant.tank.tag} through the year",
+        "tank-level" if alone else f"tank-level-{year.tank.tag}",
+        f"Water in {year.tank.tag} through the year",
         Axis("the first of each month", low=0.0, high=365.0, marks=_MONTH_STARTS),
         Axis(f"in the tank, {units.unit_label('volume', us)}", low=0.0),
         (
@@ -110,9 +117,32 @@ def tank_level(year: WaterYear, us: str) -> Chart:
                 tuple(shown(float(week.min())) for week in weeks),
                 upper=tuple(shown(float(week.max())) for week in weeks),
             ),
-            Series("the float stops the pump", "line", (0.0, 365.0), (full, full), style=1),
+            Series(stops if year.tank.has_float else "full", "line", (0.0, 365.0), (full, full), style=1),
         ),
-        notes=(Note(f"lowest: {day} {_SHORT[month - 1]}", lowest / 24.0, shown(float(year.tank_m3.min()))),),
+        notes=(Note(f"lowest: {day} {_SHORT[month - 1]}", lowest / 24.0, shown(float(year.level_m3.min()))),),
+    )
+
+
+def bank_charge(bank: BankYear, *, alone: bool) -> Chart:
+    """A battery through the year: the least and the most of its charge in each week."""
+    days, weeks = _by_week(bank.share)
+    lowest = int(bank.share.argmin())
+    month, day = _date(lowest // 24)
+    return Chart(
+        "battery-charge" if alone else f"battery-charge-{bank.store.tag}",
+        f"Charge of {bank.store.tag} through the year",
+        Axis("the first of each month", low=0.0, high=365.0, marks=_MONTH_STARTS),
+        Axis("charge, % of capacity", low=0.0, high=100.0),
+        (
+            Series(
+                "least to most of each week",
+                "band",
+                days,
+                tuple(100.0 * float(week.min()) for week in weeks),
+                upper=tuple(100.0 * float(week.max()) for week in weeks),
+            ),
+        ),
+        notes=(Note(f"lowest: {day} {_SHORT[month - 1]}", lowest / 24.0, 100.0 * float(bank.share.min())),),
     )
 
 
@@ -125,7 +155,7 @@ def _date(day: int) -> tuple[int, int]:
     raise ValueError("a year has 365 days")
 
 
-def clear_and_dull_day(clear: Day, dull: Day, us: str) -> Chart:
+def clear_and_dull_day(clear: Day, dull: Day, us: str, *, by_battery: bool = False) -> Chart:
     """Power of the panels and flow on a clear and a dull day."""
     series: list[Series] = []
     for number, (word, day) in enumerate((("clear", clear), ("dull", dull))):
@@ -153,13 +183,13 @@ def clear_and_dull_day(clear: Day, dull: Day, us: str) -> Chart:
             "The month in which water is shortest against the demand; the tank has room all day. Clear: 9 "
             "days in 10 have less light; dull: 1 in 10 has less.",
             *(() if dull.flow_m3_s.any() else ("The dull day brings no water.",)),
+            *(("The battery carries charge from the days before.",) if by_battery else ()),
         ),
     )
 
 
-def panel_curve(made: ArrayCurves, year: WaterYear) -> Chart:
-    """The array's curves in several lights, the motor's line, and where they settle."""
-    plant = year.plant
+def panel_curve(made: ArrayCurves, *, alone: bool) -> Chart:
+    """An array's curves in several lights, the motors' line, and where they settle."""
     widest = max(float(curve.voltage_v[-1]) for curve in made.curves)
     series = [
         Series(
@@ -179,7 +209,7 @@ def panel_curve(made: ArrayCurves, year: WaterYear) -> Chart:
         seen = made.motor_v <= widest
         series.append(
             Series(
-                f"{plant.pump_tag} with its wire",
+                f"{made.drives} with its wire",
                 "line",
                 tuple(float(v) for v in made.motor_v[seen]),
                 tuple(float(a) for a in made.motor_a[seen]),
@@ -188,11 +218,10 @@ def panel_curve(made: ArrayCurves, year: WaterYear) -> Chart:
         )
     at = [curve.settles for curve in made.curves if curve.settles is not None]
     if at:
-        word = "best power" if plant.bank is not None else "where it settles"
-        series.append(Series(word, "points", tuple(v for v, _ in at), tuple(a for _, a in at)))
+        series.append(Series(made.settles, "points", tuple(v for v, _ in at), tuple(a for _, a in at)))
     return Chart(
-        "panel-curve",
-        f"Panels {plant.panel_tag} and what they drive",
+        "panel-curve" if alone else f"panel-curve-{made.tag}",
+        f"Panels {made.tag} and what they drive",
         Axis("volts at the panels, V", low=0.0, high=math.ceil(widest / 5.0) * 5.0),
         Axis("amperes, A", low=0.0),
         tuple(series),

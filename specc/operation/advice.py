@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from specc.operation.plant import NotWorkedOut, Plant, Range, booster_of, plant_of
+from specc.operation.described import booster_of, plant_of
+from specc.operation.installation import Array, Feed, Installation, Piece, Works
+from specc.operation.plant import NotWorkedOut, Plant, Range, Tank, Well
 from specc.operation.sun import DAY_S
-from specc.operation.weather import SunYear
-from specc.operation.year import settle
+from specc.operation.weather import SunYear, coarser
+from specc.operation.year import Sky, run_year, settle
 from specc.rulebooks import NotInTable
 from specc.system.connect import connect
 from specc.system.missing import MissingDatum
@@ -17,6 +19,7 @@ from specc.system.model import Pipe, Run
 from specc.system.system import System, solve
 
 _EASE: Final = 1.25  # how much easier each thing is made in turn
+_BANK_HOURS: Final = 4
 _WORTH: Final = 0.005  # a smaller gain is none
 _YEAR_S: Final = 365.0 * DAY_S
 
@@ -25,7 +28,7 @@ _YEAR_S: Final = 365.0 * DAY_S
 class Limit:
     """What a quarter more of one thing (for wire: no loss at all) would bring, as a share of the water."""
 
-    name: str  # "sun", "head", "wire", "well", "tank"
+    name: str  # "sun", "head", "wire", "pipe", "well", "tank", "battery"
     gain_share: float
 
 
@@ -56,35 +59,46 @@ class Advice:
     changes: tuple[Change, ...]
 
 
-def useful_m3(plant: Plant, sun: SunYear, *, served: bool) -> float:
-    """Water that a year gives: to the demand, or with room in the tank for all [m³]."""
-    inflow, demand = plant.well.inflow_m3_s, plant.tank.demand_m3_s
-    rate = None if inflow is None else inflow.nominal
-    states = settle(plant, sun)
-    if served and demand is not None:
-        return demand.nominal * _YEAR_S - float(states.run(rate, demand.nominal).short_m3.sum())
-    return float(states.run(rate, None).pumped_m3.sum())
+def useful_m3(works: Works, sun: Sky, *, served: bool) -> float:
+    """Water that a year gives: to the demands, or with room in the tanks for all [m³]."""
+    ready = settle(works, sun)
+    if served:
+        run = run_year(ready, "nominal", "nominal")
+        lack = sum(
+            float(run.lack_m3[n].sum()) for n, tank in enumerate(works.tanks) if tank.demand_m3_s is not None
+        )
+        return _wanted_m3(works) - lack
+    return float(run_year(ready, "nominal", None).pumped_m3.sum())
 
 
-def advise(system: System, plant: Plant, sun: SunYear) -> Advice:
+def _wanted_m3(works: Works) -> float:
+    """What all stated demands come to in a year [m³]."""
+    demands = [tank.demand_m3_s for tank in works.tanks]
+    return sum(demand.nominal for demand in demands if demand is not None) * _YEAR_S
+
+
+def advise(system: System, works: Works, sun: Sky) -> Advice:
     """Tries each change on the whole year, in steps of an hour or of ``sun``.
 
-    sun: as for the year itself; coarse steps will do, all trials share them.
+    sun: as for the year itself; coarse steps will do, all trials share them. With a battery, which evens
+    out what happens within a day, they are made coarser here.
     """
-    demand = plant.tank.demand_m3_s
-    met = demand is None or useful_m3(plant, sun, served=True) >= demand.nominal * _YEAR_S * (1.0 - 1e-6)
+    if works.has_bank and not isinstance(sun, SunYear):
+        sun = tuple(tuple(coarser(one, _BANK_HOURS) for one in row) for row in sun)
+    wanted = _wanted_m3(works)
+    met = not wanted or useful_m3(works, sun, served=True) >= wanted * (1.0 - 1e-6)
 
-    def water(trial: Plant) -> float:
+    def water(trial: Works) -> float:
         try:
             return useful_m3(trial, sun, served=not met)
         except NotWorkedOut:
             return 0.0
 
-    base = water(plant)
-    limits = sorted(_limits(plant, water, base), key=lambda limit: -limit.gain_share)
+    base = water(works)
+    limits = sorted(_limits(works, water, base), key=lambda limit: -limit.gain_share)
     gains = {limit.name: limit.gain_share for limit in limits}
     changes = []
-    for says, trial, cost in _changes(system, plant, gains):
+    for says, trial, cost in _changes(system, works, gains):
         made = trial()
         gain = 0.0 if made is None else water(made) - base
         if gain > _WORTH * base:
@@ -93,8 +107,14 @@ def advise(system: System, plant: Plant, sun: SunYear) -> Advice:
     return Advice(met, base, tuple(limits), tuple(ranked))
 
 
-def _limits(plant: Plant, water: Callable[[Plant], float], base: float) -> Iterator[Limit]:
-    eased = {
+def _limits(works: Works, water: Callable[[Works], float], base: float) -> Iterator[Limit]:
+    eased = _eased_plant(works) if isinstance(works, Plant) else _eased(works)
+    for name, trial in eased.items():
+        yield Limit(name, (water(trial) - base) / base if base > 0.0 else 0.0)
+
+
+def _eased_plant(plant: Plant) -> dict[str, Works]:
+    return {
         "sun": replace(plant, light_share=plant.light_share * _EASE),
         "head": replace(
             plant,
@@ -104,32 +124,105 @@ def _limits(plant: Plant, water: Callable[[Plant], float], base: float) -> Itera
         ),
         "wire": replace(plant, panel_wire_ohm=0.0, motor_wire_ohm=0.0),
         "pipe": replace(plant, losses_m=tuple(0.0 for _ in plant.losses_m)),
-        "well": replace(plant, well=replace(plant.well, inflow_m3_s=_more(plant.well.inflow_m3_s))),
-        "tank": replace(
-            plant,
-            tank=replace(
-                plant.tank,
-                capacity_m3=plant.tank.capacity_m3 * _EASE,
-                stop_m3=plant.tank.stop_m3 * _EASE,
-                restart_m3=plant.tank.restart_m3 * _EASE,
-            ),
-        ),
+        "well": replace(plant, well=_fuller(plant.well)),
+        "tank": replace(plant, tank=_larger(plant.tank, _EASE)),
     }
-    for name, trial in eased.items():
-        yield Limit(name, (water(trial) - base) / base if base > 0.0 else 0.0)
 
 
-def _more(given: Range | None) -> Range | None:
-    return None if given is None else Range(given.low * _EASE, given.nominal * _EASE, given.high * _EASE)
+def _eased(made: Installation) -> dict[str, Works]:
+    def lower(share: float) -> Installation:
+        """Every lift by a share of itself less: the tanks come down towards the lowest water."""
+        lowest = min(made.low_m)
+        return replace(
+            made,
+            top_m=tuple(lowest + (top - lowest) * share for top in made.top_m),
+            low_m=tuple(lowest + (level - lowest) * share for level in made.low_m),
+            high_m=tuple(lowest + (level - lowest) * share for level in made.high_m),
+            pieces=tuple(_friction(piece, share) for piece in made.pieces),
+        )
+
+    def sunnier(array: Array) -> Array:
+        return replace(array, light_share=array.light_share * _EASE)
+
+    def bare(array: Array) -> Array:
+        return replace(array, wire_ohm=0.0)
+
+    eased: dict[str, Works] = {
+        "sun": replace(made, feeds=tuple(_with_arrays(feed, sunnier) for feed in made.feeds)),
+        "head": lower(1.0 / _EASE),
+        "wire": replace(
+            made,
+            feeds=tuple(_bare_bank(_with_arrays(feed, bare)) for feed in made.feeds),
+            buses=tuple(replace(bus, wire_ohm=0.0) for bus in made.buses),
+            pumps=tuple(replace(pump, lead_ohm=0.0) for pump in made.pumps),
+        ),
+        "pipe": replace(made, pieces=tuple(_friction(piece, 0.0) for piece in made.pieces)),
+        "well": replace(made, wells=tuple(_fuller(well) for well in made.wells)),
+        "tank": replace(made, tanks=tuple(_larger(tank, _EASE) for tank in made.tanks)),
+    }
+    if made.has_bank:
+        eased["battery"] = replace(made, feeds=tuple(_more_bank(feed, _EASE) for feed in made.feeds))
+    return eased
 
 
-Trial = tuple[str, Callable[[], Plant | None], float | None]
+def _friction(piece: Piece, share: float) -> Piece:
+    return replace(piece, losses_m=tuple(loss * share for loss in piece.losses_m))
 
 
-def _changes(system: System, plant: Plant, gains: dict[str, float]) -> Iterator[Trial]:
-    yield from _more_panels(system, plant)
-    if plant.booster is None and plant.bank is None:
-        yield from _with_booster(system, plant)
+def _with_arrays(feed: Feed, change: Callable[[Array], Array]) -> Feed:
+    chargers = tuple(replace(c, arrays=tuple(change(a) for a in c.arrays)) for c in feed.chargers)
+    return replace(feed, arrays=tuple(change(a) for a in feed.arrays), chargers=chargers)
+
+
+def _bare_bank(feed: Feed) -> Feed:
+    return replace(
+        feed,
+        chargers=tuple(replace(charger, bank_wire_ohm=0.0) for charger in feed.chargers),
+        guards=tuple(replace(guard, wire_ohm=0.0) for guard in feed.guards),
+    )
+
+
+def _more_bank(feed: Feed, share: float) -> Feed:
+    """A bank of more cells side by side."""
+    store = feed.store
+    if store is None:
+        return feed
+    more = replace(
+        store,
+        capacity_c=store.capacity_c * share,
+        inner_ohm=store.inner_ohm / share,
+        rise_ohm=store.rise_ohm / share,
+    )
+    return replace(feed, store=more)
+
+
+def _fuller(well: Well) -> Well:
+    given = well.inflow_m3_s
+    if given is None:
+        return well
+    return replace(well, inflow_m3_s=Range(*(end * _EASE for end in (given.low, given.nominal, given.high))))
+
+
+def _larger(tank: Tank, share: float) -> Tank:
+    return replace(
+        tank,
+        capacity_m3=tank.capacity_m3 * share,
+        stop_m3=tank.stop_m3 * share,
+        restart_m3=tank.restart_m3 * share,
+    )
+
+
+Trial = tuple[str, Callable[[], Works | None], float | None]
+
+
+def _changes(system: System, works: Works, gains: dict[str, float]) -> Iterator[Trial]:
+    if isinstance(works, Plant):
+        yield from _more_panels(system, works)
+        if works.booster is None:
+            yield from _with_booster(system, works)
+    else:
+        yield from _more_strings(system, works)
+        yield from _more_batteries(system, works)
     if gains["wire"] > _WORTH:
         for run in system.connected.runs.values():
             yield from _thicker(system, run)
@@ -137,7 +230,8 @@ def _changes(system: System, plant: Plant, gains: dict[str, float]) -> Iterator[
         for pipe in system.connected.pipes.values():
             yield from _wider(system, pipe)
     if gains["tank"] > _WORTH:
-        yield from _larger_tank(system, plant)
+        for n, tank in enumerate(works.tanks):
+            yield from _larger_tank(system, works, n, tank)
 
 
 def _more_panels(system: System, plant: Plant) -> Iterator[Trial]:
@@ -157,6 +251,37 @@ def _more_panels(system: System, plant: Plant) -> Iterator[Trial]:
             lambda: replace(plant, series=plant.series + 1),
             None if price is None else price * plant.parallel,
         )
+
+
+def _more_strings(system: System, made: Installation) -> Iterator[Trial]:
+    for wanted in [array for feed in made.feeds for array in feed.every_array()]:
+        price = system.devices[wanted.tag.split("+")[0]].part.price
+
+        def more(wanted: Array = wanted) -> Works:
+            def change(one: Array) -> Array:
+                return replace(one, parallel=one.parallel + 1) if one is wanted else one
+
+            return replace(made, feeds=tuple(_with_arrays(feed, change) for feed in made.feeds))
+
+        says = f"{wanted.tag}: another string of {wanted.series} in parallel"
+        yield says, more, None if price is None else price * wanted.series
+
+
+def _more_batteries(system: System, made: Installation) -> Iterator[Trial]:
+    for number, feed in enumerate(made.feeds):
+        if feed.store is None:
+            continue
+        first = [system.devices[tag] for tag in feed.store.tag.split("+")]
+        strings = first[0].spec.parallel
+        prices = [d.part.price for d in first]
+        cost = None if None in prices else sum(d.part.price * d.spec.series for d in first)
+
+        def more(number: int = number, strings: int = strings) -> Works:
+            feeds = list(made.feeds)
+            feeds[number] = _more_bank(feeds[number], (strings + 1) / strings)
+            return replace(made, feeds=tuple(feeds))
+
+        yield f"{feed.store.tag}: another string of batteries in parallel", more, cost
 
 
 def _highest_input_v(system: System, plant: Plant) -> float | None:
@@ -183,7 +308,7 @@ def _with_booster(system: System, plant: Plant) -> Iterator[Trial]:
     part: Any = min(fit, key=lambda p: (p.price, p.id))
     made = booster_of(part)
 
-    def trial() -> Plant | None:
+    def trial() -> Works | None:
         return replace(
             plant,
             booster=made,
@@ -213,8 +338,8 @@ def _suits(part: Any, pump: Any, cold_v: float, plant: Plant) -> bool:
     )
 
 
-def _changed(system: System, table: str, tag: str, update: dict[str, Any], part: Any = None) -> Plant | None:
-    """The plant with one entry of the spec changed; None where the job then cannot be worked out."""
+def _changed(system: System, table: str, tag: str, update: dict[str, Any], part: Any = None) -> Works | None:
+    """The job with one entry of the spec changed; None where the job then cannot be worked out."""
     entries = dict(system.description.entries)
     entries[table] = tuple(
         replace(entry, model=entry.model.model_copy(update=update), part=part or entry.part)
@@ -267,9 +392,8 @@ def _wider(system: System, pipe: Pipe) -> Iterator[Trial]:
     yield says, lambda: _changed(system, "pipes", pipe.tag, {"part": part.id}, part), cost
 
 
-def _larger_tank(system: System, plant: Plant) -> Iterator[Trial]:
+def _larger_tank(system: System, works: Works, n: int, tank: Tank) -> Iterator[Trial]:
     """The next larger tank of the catalogue; floats and spare height grow with it."""
-    tank = plant.tank
     larger: list[Any] = [
         part
         for part in system.description.catalog.parts("tank")
@@ -278,11 +402,11 @@ def _larger_tank(system: System, plant: Plant) -> Iterator[Trial]:
     if not larger:
         return
     part = min(larger, key=lambda p: (p.capacity, p.id))
-    grown = part.capacity / tank.capacity_m3
-    made = replace(
-        tank,
-        capacity_m3=part.capacity,
-        stop_m3=tank.stop_m3 * grown,
-        restart_m3=tank.restart_m3 * grown,
-    )
-    yield f"{tank.tag}: {part.id}", lambda: replace(plant, tank=made), part.price
+    made = _larger(tank, part.capacity / tank.capacity_m3)
+
+    def trial() -> Works:
+        if isinstance(works, Plant):
+            return replace(works, tank=made)
+        return replace(works, tanks=(*works.tanks[:n], made, *works.tanks[n + 1 :]))
+
+    yield f"{tank.tag}: {part.id}", trial, part.price

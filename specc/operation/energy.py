@@ -28,6 +28,14 @@ LOSSES: Final = (
     "pump friction and slip",
     "pipe friction",
 )
+BANK_PARTS: Final = (
+    "charge controller",
+    "battery wire",
+    "battery resistance",
+    "charge not given back",
+    "self-discharge",
+    "put into the battery",  # below zero in an hour that takes out of it
+)
 LIFTED: Final = "water lifted"
 
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from specc.operation.sun import Values
 from specc.physics.pumps import CurvePoint
@@ -22,6 +23,7 @@ from specc.physics.pumps import CurvePoint
 _NODES: Final = 129
 _IDLE_NODES: Final = 16
 _GOOD_FIT: Final = 0.03  # rms error with which the maker's armature resistance is kept
+NEAR_TABLE: Final = 0.05  # this far outside its rows a data sheet is still believed
 _OVER_VOLTS: Final = 1.6  # how far over the tabled voltages a curve is drawn
 
 
@@ -61,6 +63,12 @@ class PumpFit:
         inside = (second * flow_m3_s) ** 2 - 4.0 * first * (third * flow_m3_s**2 - head_m)
         root = np.sqrt(np.maximum(inside, 0.0))
         return np.where(inside >= 0.0, (root - second * flow_m3_s) / (2.0 * first), np.nan)
+
+    def beyond(self, motor_v: Values, head_m: Values) -> NDArray[np.bool_]:
+        """Do volts or head lie outside the rows of the data sheet, by more than it is still believed?"""
+        near = 1.0 + NEAR_TABLE
+        outside = (motor_v < self.lowest_v / near) | (motor_v > self.highest_v * near)
+        return np.asarray(outside | (head_m > self.highest_head_m * near))
 
 
 @dataclass(frozen=True)

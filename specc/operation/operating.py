@@ -7,6 +7,7 @@ the nodes finds the cell, regula falsi the place in it.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -17,7 +18,7 @@ from specc.operation.panel import Curve
 from specc.operation.sun import Chosen, Values
 
 _POWER_HALVINGS: Final = 40
-_FALSI: Final = 5
+_FALSI: Final = 6
 
 
 @dataclass(frozen=True)
@@ -78,7 +79,13 @@ def pv_direct(curve: Curve, pump: PumpCurve, wire_ohm: float, armature_ohm: floa
         middle = (low + high) >> 1
         ahead = surplus(middle) >= 0.0
         low, high = np.where(ahead, middle, low), np.where(ahead, high, middle)
-    share = _place_in_cell(wired, junction_v, pump.current_a, low, high)
+
+    def between(share: Values) -> Values:
+        volts = junction_v[low] + share * (junction_v[high] - junction_v[low])
+        amperes = pump.current_a[low] + share * (pump.current_a[high] - pump.current_a[low])
+        return np.asarray(wired.inner_current_a(volts) - amperes)
+
+    share = place_in_cell(between, len(low))
     position = np.where(top >= 0.0, float(pump.last), low + share)
     start_v = start_a * (wired.series_ohm + armature_ohm)
     start = wired.inner_current_a(start_v) - start_a
@@ -102,29 +109,22 @@ def pv_direct(curve: Curve, pump: PumpCurve, wire_ohm: float, armature_ohm: floa
     )
 
 
-def _place_in_cell(wired: Curve, junction_v: Values, pump_a: Values, low: Chosen, high: Chosen) -> Values:
-    """Where between two nodes the surplus of the panels vanishes, by regula falsi (Illinois) [-]."""
+def place_in_cell(surplus: Callable[[Values], Values], steps: int) -> Values:
+    """Where in a cell, from 0 to 1, a falling surplus vanishes, by regula falsi (Illinois) [-].
 
-    def surplus(share: Values) -> Values:
-        volts = junction_v[low] + share * (junction_v[high] - junction_v[low])
-        amperes = pump_a[low] + share * (pump_a[high] - pump_a[low])
-        return np.asarray(wired.inner_current_a(volts) - amperes)
-
-    left, right = np.zeros(len(low)), np.ones(len(low))
+    0 where it is nothing from the start (the pump stalls).
+    """
+    left, right = np.zeros(steps), np.ones(steps)
     at_left, at_right = surplus(left), surplus(right)
     share = left
     for _ in range(_FALSI):
         span = at_left - at_right
-        # Nothing to look for where the pump stalls, or turns on at its last node.
-        crosses = (at_left > 0.0) & (at_right < 0.0)
+        crosses = (at_left > 0.0) & (at_right <= 0.0)
         share = np.where(crosses, left + (right - left) * at_left / np.where(span > 0.0, span, 1.0), left)
         here = surplus(share)
         ahead = here > 0.0
         left, right = np.where(ahead, share, left), np.where(ahead, right, share)
-        at_left, at_right = (
-            np.where(ahead, here, 0.5 * at_left),
-            np.where(ahead, 0.5 * at_right, here),
-        )
+        at_left, at_right = np.where(ahead, here, 0.5 * at_left), np.where(ahead, 0.5 * at_right, here)
     return share
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -140,6 +141,7 @@ def cell_k(air_k: Values, light_w_m2: Values, wind_m_s: Values, noct_k: float) -
     return np.asarray(air_k + warmth * 9.5 / (5.7 + 3.8 * wind_m_s))
 
 
+@cache
 def fit_module(label: Label) -> Module:
     """The five parameters from the label.
 

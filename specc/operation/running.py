@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from specc.operation.operating import Points
-from specc.operation.plant import Bank, Tank, Well
+from specc.operation.plant import Tank, Well
 from specc.operation.sun import Values
 
 _MOMENT_S: Final = 1.0  # no float acts twice within a second
@@ -37,20 +37,31 @@ class Running:
     level: Values
     started: Values
     dry_s: Values  # drew the well down with no float to stop it
-    stored_c: Values  # battery charge at the end of the step; empty without one
-    charge_a: Values
-    drawn_a: Values
 
+    @property
+    def any_run_s(self) -> Values:
+        """Seconds in which water is lifted."""
+        return np.asarray(self.run_s * (self.pumped_m3 > 0.0))
 
-@dataclass
-class _Water:
-    """The state of well and tank between steps, and the rates that act on it."""
+    @property
+    def pump_m3(self) -> tuple[Values, ...]:
+        return (self.pumped_m3,)
 
-    tank: float
-    well: float
-    tank_waits: bool = False
-    well_waits: bool = False
-    running: bool = False
+    @property
+    def into_m3(self) -> tuple[Values, ...]:
+        return (self.pumped_m3,)
+
+    @property
+    def level_m3(self) -> tuple[Values, ...]:
+        return (self.tank_m3,)
+
+    @property
+    def over_m3(self) -> tuple[Values, ...]:
+        return (self.overflow_m3,)
+
+    @property
+    def lack_m3(self) -> tuple[Values, ...]:
+        return (self.short_m3,)
 
 
 def through_the_year(
@@ -204,155 +215,11 @@ def _idle(
     return v, w
 
 
-@dataclass(frozen=True)
-class BankStates:
-    """What bank and pump do at the empty and at the full voltage of the bank.
-
-    Charging current one a step [A]; of the pump (flow, amperes) at low and at standing water.
-    """
-
-    charge_empty_a: Values
-    charge_full_a: Values
-    pump_empty: tuple[tuple[float, float], tuple[float, float]]
-    pump_full: tuple[tuple[float, float], tuple[float, float]]
-
-
-def on_a_bank(
-    states: BankStates,
-    bank: Bank,
-    well: Well,
-    tank: Tank,
-    inflow_m3_s: float | None,
-    demand_m3_s: float | None,
-    step_s: float,
-) -> Running:
-    """A pump that runs from a battery whenever tank, well and bank let it, day and night."""
-    steps = len(states.charge_empty_a)
-    made = _blank(steps, bank=True)
-    demand = _demand(tank, demand_m3_s, step_s)
-    never_full = demand_m3_s is None
-    full = tank.stop_m3 if tank.has_float else float("inf")
-    limited, inflow = inflow_m3_s is not None, inflow_m3_s or 0.0
-    most = well.storage_m3 if limited else 1.0
-    well_restart = min(well.restart_m * well.area_m2, most)
-    stops_low = limited and well.has_float and most > _NONE
-    at = _Water(min(full, tank.capacity_m3), most)
-    charge, bank_waits = bank.capacity_c, False
-    empty_a, full_a = states.charge_empty_a.tolist(), states.charge_full_a.tolist()
-    for step in range(steps):
-        d = demand[step % len(demand)]
-        left = step_s
-        while left > 0.0:
-            filled = charge / bank.capacity_c
-            rest_v = bank.empty_v + filled * (bank.full_v - bank.empty_v)
-            in_a = empty_a[step] + filled * (full_a[step] - empty_a[step])
-            level = at.well / most if most > _NONE else 1.0
-            q, out_a = _drawn(states, filled, level)
-            if at.tank_waits and at.tank <= tank.restart_m3 + _NONE:
-                at.tank_waits = False
-            if at.well_waits and at.well >= well_restart - _NONE:
-                at.well_waits = False
-            # Charging lifts the voltage of lead-acid, about fully at the ten-hour rate: common practice.
-            lifted_v = bank.charge_rise_v * min(1.0, in_a * 36_000.0 / bank.capacity_c)
-            loaded_v = rest_v + lifted_v - out_a * bank.inner_ohm
-            if bank_waits and rest_v + lifted_v >= bank.restarts_above_v:
-                bank_waits = False
-            if not bank_waits and (loaded_v < bank.stops_below_v or charge <= 0.0):
-                bank_waits = True
-            stride = left
-            airs = turns = False
-            if bank_waits or at.tank_waits or at.well_waits or q <= 0.0:
-                if bank_waits or q <= 0.0:
-                    pass
-                elif at.tank_waits:
-                    if d > 0.0:
-                        stride = min(stride, max((at.tank - tank.restart_m3) / d, _MOMENT_S))
-                    made["tank_wait_s"][step] += min(stride, left)
-                else:
-                    if inflow > 0.0:
-                        stride = min(stride, max((well_restart - at.well) / inflow, _MOMENT_S))
-                    made["well_wait_s"][step] += min(stride, left)
-                q, out_a, at.running = 0.0, 0.0, False
-            else:
-                turns = True
-                if not at.running:
-                    at.running = True
-                    made["started"][step] += 1
-                if limited and q > inflow:
-                    if at.well > _NONE:
-                        stride = min(stride, max(at.well / (q - inflow), _MOMENT_S))
-                    else:
-                        q = inflow
-                        airs = not stops_low
-                if not never_full and q > d:
-                    stride = min(stride, max((full - at.tank) / (q - d), _MOMENT_S))
-                falling_a = out_a - in_a * bank.charge_share
-                if falling_a > 0.0:
-                    stride = min(stride, max(charge / falling_a, _MOMENT_S))
-            stride = min(stride, left)
-            left -= stride
-            if turns:
-                made["run_s"][step] += stride
-                made["level"][step] += level * stride
-            if airs:
-                made["dry_s"][step] += stride
-            come = q * stride
-            if limited:
-                fresh = at.well + inflow * stride - come
-                if fresh < 0.0:
-                    come += fresh
-                at.well = min(most, max(0.0, fresh))
-            made["pumped_m3"][step] += come
-            stored = charge + (in_a * bank.charge_share - out_a) * stride
-            # A bank that gets full takes no more than is drawn: the panels' rest is not taken.
-            taken_a = in_a
-            if stored > bank.capacity_c and stride > 0.0:
-                taken_a = max(0.0, in_a - (stored - bank.capacity_c) / stride / bank.charge_share)
-                stored = bank.capacity_c
-            charge = max(0.0, stored)
-            made["charge_a"][step] += taken_a * stride / step_s
-            made["drawn_a"][step] += out_a * stride / step_s
-            if not never_full:
-                at.tank += come - d * stride
-                if at.tank < 0.0:
-                    made["short_m3"][step] -= at.tank
-                    at.tank = 0.0
-                elif at.tank > tank.capacity_m3:
-                    made["overflow_m3"][step] += at.tank - tank.capacity_m3
-                    at.tank = tank.capacity_m3
-                if at.running and at.tank >= full - _NONE:
-                    at.tank_waits, at.running = True, False
-            if at.running and stops_low and at.well <= _NONE:
-                at.well_waits, at.running = True, False
-        made["tank_m3"][step] = at.tank
-        made["stored_c"][step] = charge
-    ran = made["run_s"]
-    made["level"] = np.divide(made["level"], ran, out=np.ones(steps), where=ran > 0.0)
-    return Running(**made)
-
-
-def _drawn(states: BankStates, filled: float, level: float) -> tuple[float, float]:
-    """Flow and current of the pump at a state of charge and a level of the well."""
-
-    def mixed(which: int) -> float:
-        low = states.pump_empty[0][which] + filled * (
-            states.pump_full[0][which] - states.pump_empty[0][which]
-        )
-        high = states.pump_empty[1][which] + filled * (
-            states.pump_full[1][which] - states.pump_empty[1][which]
-        )
-        return low + level * (high - low)
-
-    return mixed(0), mixed(1)
-
-
 def _demand(tank: Tank, demand_m3_s: float | None, step_s: float) -> list[float]:
     """Draw from the tank in each step of a day [m³/s]."""
     an_hour = round(3600.0 / step_s)
     return [share * 24.0 * (demand_m3_s or 0.0) for share in tank.profile for _ in range(an_hour)]
 
 
-def _blank(steps: int, *, bank: bool = False) -> dict[str, Values]:
-    names = [name for name in Running.__dataclass_fields__ if name not in ("stored_c", "charge_a", "drawn_a")]
-    made = {name: np.zeros(steps) for name in names}
-    return made | {name: np.zeros(steps if bank else 0) for name in ("stored_c", "charge_a", "drawn_a")}
+def _blank(steps: int) -> dict[str, Values]:
+    return {name: np.zeros(steps) for name in Running.__dataclass_fields__}

@@ -14,7 +14,6 @@ Air swings by sinusoids between the coldest and the hottest air of the site (a s
 from __future__ import annotations
 
 import csv
-import io
 import math
 from dataclasses import dataclass
 from typing import Final
@@ -32,6 +31,7 @@ OWN_COLUMNS: Final = ("time", "ghi_w_m2", "dni_w_m2", "dhi_w_m2", "air_c", "wind
 _DULLEST: Final = 0.1  # of a cloudless day
 _DAILY_SWING_K: Final = 6.0  # half of the difference between afternoon and dawn; common practice, no source
 _MOST_LIGHT_W_M2: Final = 1600.0
+_NO_VALUE: Final = (-9900.0, -9999.0, 99.9, 999.0, 9999.0)  # what TMY3 and EPW write for a missing value
 
 
 class WeatherError(ValueError):
@@ -78,98 +78,138 @@ def read_weather(
     text = data.decode("utf-8-sig", errors="replace")
     lines = text.splitlines()
     if not lines:
-        raise WeatherError(f"{name} is empty")
+        raise WeatherError(f"{name}, line 1: the file is empty")
     if lines[0].startswith("LOCATION,"):
         return _epw(lines, name)
     if lines[0].replace(" ", "").lower().startswith("time,"):
         return _own(lines, name, latitude_deg, longitude_deg)
     if len(lines) > 1 and lines[1].startswith("Date (MM/DD/YYYY)"):
         return _tmy3(lines, name)
-    raise WeatherError(f"{name} is neither TMY3, EPW nor a CSV that starts with {','.join(OWN_COLUMNS)}")
+    raise WeatherError(
+        f"{name}, line 1: neither TMY3, nor EPW, nor a CSV that starts with {','.join(OWN_COLUMNS)}"
+    )
 
 
-def _rows(lines: list[str], first: int, name: str) -> list[list[str]]:
-    rows = [row for row in csv.reader(io.StringIO("\n".join(lines[first:]))) if row]
+@dataclass(frozen=True)
+class _Table:
+    """The hours of a file, each with the line on which it stands."""
+
+    name: str
+    rows: list[list[str]]
+    lines: list[int]
+
+    def column(self, index: int, what: str, low: float, high: float) -> Values:
+        """One column as numbers within physical sense; the first that is not is named by line and column."""
+        values = np.empty(len(self.rows))
+        wanted = f"expected a number from {low:g} to {high:g}"
+        for number, row in enumerate(self.rows):
+            place = f"{self.name}, line {self.lines[number]}, column {index + 1} ({what})"
+            if index >= len(row):
+                raise WeatherError(f"{place}: the line ends after {len(row)} columns; {wanted}")
+            try:
+                value = float(row[index])
+            except ValueError:
+                raise WeatherError(f'{place}: {wanted}, not "{row[index][:20]}"') from None
+            if not low <= value <= high:
+                hint = "; the file has no value for this hour: fill it" if value in _NO_VALUE else ""
+                raise WeatherError(f'{place}: {wanted}, not "{row[index][:20]}"{hint}')
+            values[number] = value
+        return values
+
+
+def _table(lines: list[str], first: int, name: str) -> _Table:
+    """The rows after a heading of ``first`` lines; there must be a year of them."""
+    rows, numbers = [], []
+    for number, line in enumerate(lines[first:], first + 1):
+        if line.strip():
+            rows.append(next(csv.reader([line])))
+            numbers.append(number)
     if len(rows) != HOURS:
-        raise WeatherError(f"{name} has {len(rows)} hours; a year of {HOURS} is needed")
-    return rows
+        leap = " (leave out 29 February)" if len(rows) == HOURS + 24 else ""
+        raise WeatherError(
+            f"{name}, line {numbers[-1] if numbers else first}: the file has {len(rows)} hours; expected a "
+            f"year of {HOURS}, one a line{leap}"
+        )
+    return _Table(name, rows, numbers)
 
 
-def _column(rows: list[list[str]], index: int, name: str, what: str, low: float, high: float) -> Values:
-    """One column as numbers within physical sense; the first that is not is named."""
-    values = np.empty(len(rows))
-    for number, row in enumerate(rows):
-        try:
-            value = float(row[index])
-        except (ValueError, IndexError):
-            raise WeatherError(f"{name}: hour {number + 1} has no number for {what}") from None
-        if not low <= value <= high:
-            raise WeatherError(f"{name}: hour {number + 1} has {what} {value:g}, outside {low:g} to {high:g}")
-        values[number] = value
-    return values
-
-
-def _weather(
-    rows: list[list[str]], columns: tuple[int, ...], name: str, place: tuple[float, float, float]
-) -> Weather:
+def _weather(table: _Table, columns: tuple[int, ...], place: tuple[float, float, float]) -> Weather:
     light = [
-        _column(rows, index, name, what, 0.0, _MOST_LIGHT_W_M2)
+        table.column(index, what, 0.0, _MOST_LIGHT_W_M2)
         for index, what in zip(columns[:3], OWN_COLUMNS[1:4], strict=True)
     ]
-    air = _column(rows, columns[3], name, "air temperature", -90.0, 60.0) + ZERO_CELSIUS_K
-    wind = _column(rows, columns[4], name, "wind", 0.0, 120.0)
-    latitude, longitude, offset = place
-    if not (-90.0 <= latitude <= 90.0 and -180.0 <= longitude <= 180.0 and -12.0 <= offset <= 14.0):
-        raise WeatherError(f"{name}: there is no such place or time zone")
-    return Weather(name, latitude, longitude, offset, light[0], light[1], light[2], air, wind)
+    air = table.column(columns[3], "air_c", -90.0, 60.0) + ZERO_CELSIUS_K
+    wind = table.column(columns[4], "wind_m_s", 0.0, 120.0)
+    return Weather(table.name, *place, light[0], light[1], light[2], air, wind)
 
 
-def _place(fields: list[str], indices: tuple[int, int, int], name: str) -> tuple[float, float, float]:
-    try:
-        latitude, longitude, offset = (float(fields[index]) for index in indices)
-    except (ValueError, IndexError):
-        raise WeatherError(f"{name}: its first line does not give latitude, longitude and zone") from None
-    return latitude, longitude, offset
+def _place(line: str, indices: tuple[int, int, int], name: str) -> tuple[float, float, float]:
+    """Latitude, longitude and zone of a heading."""
+    fields = next(csv.reader([line]))
+    limits = (("latitude", 90.0, -90.0), ("longitude", 180.0, -180.0), ("time zone", 14.0, -12.0))
+    found = []
+    for index, (what, high, low) in zip(indices, limits, strict=True):
+        text = fields[index] if index < len(fields) else ""
+        try:
+            value = float(text)
+        except ValueError:
+            value = math.nan
+        if not low <= value <= high:
+            raise WeatherError(
+                f"{name}, line 1, column {index + 1} ({what}): expected a number from {low:g} to {high:g}, "
+                f'not "{text[:20]}"'
+            )
+        found.append(value)
+    return found[0], found[1], found[2]
+
+
+def _heading(line: str, number: int, wanted: tuple[str, ...], name: str) -> tuple[list[str], tuple[int, ...]]:
+    """The words of a heading, and where the wanted ones stand."""
+    heading = [word.strip() for word in next(csv.reader([line]))]
+    if lost := [word for word in wanted if word not in heading]:
+        raise WeatherError(
+            f'{name}, line {number}: no column is headed "{lost[0]}"; expected {", ".join(wanted)}'
+        )
+    return heading, tuple(heading.index(word) for word in wanted)
 
 
 def _tmy3(lines: list[str], name: str) -> Weather:
     """NREL/TP-581-43156, User's Manual for TMY3: columns found by heading, times end the hour."""
-    place = _place(next(csv.reader([lines[0]])), (4, 5, 3), name)
-    heading = next(csv.reader([lines[1]]))
+    place = _place(lines[0], (4, 5, 3), name)
     wanted = ("GHI (W/m^2)", "DNI (W/m^2)", "DHI (W/m^2)", "Dry-bulb (C)", "Wspd (m/s)")
-    if lost := [word for word in wanted if word not in heading]:
-        raise WeatherError(f"{name} has no column {lost[0]}")
-    columns = tuple(heading.index(word) for word in wanted)
-    return _weather(_rows(lines, 2, name), columns, name, place)
+    _, columns = _heading(lines[1], 2, wanted, name)
+    return _weather(_table(lines, 2, name), columns, place)
 
 
 def _epw(lines: list[str], name: str) -> Weather:
     """EnergyPlus Auxiliary Programs, weather data dictionary: 8 lines of heading, times end the hour."""
-    place = _place(next(csv.reader([lines[0]])), (6, 7, 8), name)
-    return _weather(_rows(lines, 8, name), (13, 14, 15, 6, 21), name, place)
+    place = _place(lines[0], (6, 7, 8), name)
+    return _weather(_table(lines, 8, name), (13, 14, 15, 6, 21), place)
 
 
 def _own(lines: list[str], name: str, latitude: float | None, longitude: float | None) -> Weather:
-    heading = [word.strip() for word in lines[0].split(",")]
-    if lost := [word for word in OWN_COLUMNS if word not in heading]:
-        raise WeatherError(f"{name} has no column {lost[0]}")
+    heading, columns = _heading(lines[0], 1, OWN_COLUMNS, name)
     if latitude is None or longitude is None:
         raise WeatherError(f"{name} says no place: the spec needs [site] latitude and longitude")
-    rows = _rows(lines, 1, name)
-    _check_times(rows, heading.index("time"), name)
-    columns = tuple(heading.index(word) for word in OWN_COLUMNS[1:])
-    return _weather(rows, columns, name, (latitude, longitude, float(round(longitude / 15.0))))
+    table = _table(lines, 1, name)
+    _check_times(table, heading.index("time"))
+    return _weather(table, columns[1:], (latitude, longitude, float(round(longitude / 15.0))))
 
 
-def _check_times(rows: list[list[str]], index: int, name: str) -> None:
+def _check_times(table: _Table, index: int) -> None:
     """Hours must stand in order from 1 January, 00:00, or all that follows is at the wrong time of day."""
     hour = 0
     for month, days in enumerate(DAYS_OF_MONTH, 1):
         for day in range(1, days + 1):
             for clock in range(24):
                 want = f"{month:02d}-{day:02d} {clock:02d}:00"
-                if rows[hour][index].strip().replace("T", " ")[5:16] != want:
-                    raise WeatherError(f"{name}: hour {hour + 1} should be {want}, not {rows[hour][index]}")
+                row = table.rows[hour]
+                text = row[index].strip() if index < len(row) else ""
+                if text.replace("T", " ")[5:16] != want:
+                    raise WeatherError(
+                        f"{table.name}, line {table.lines[hour]}, column {index + 1} (time): expected a year "
+                        f'and "-{want}", not "{text[:20]}"'
+                    )
                 hour += 1
 
 
@@ -190,6 +230,16 @@ def on_panels(weather: Weather, tilt_rad: float, azimuth_rad: float, steps_an_ho
         np.interp(at_s, middle_s, weather.air_k),
         np.interp(at_s, middle_s, weather.wind_m_s),
     )
+
+
+def coarser(sun: SunYear, hours: int) -> SunYear:
+    """The same year in steps of some hours (a divisor of 24), each with the mean of what was in it."""
+    many = round(hours * HOUR_S / sun.step_s)
+
+    def mean(values: Values) -> Values:
+        return np.asarray(values.reshape(-1, many).mean(axis=1))
+
+    return SunYear(sun.origin, hours * HOUR_S, mean(sun.plane_w_m2), mean(sun.air_k), mean(sun.wind_m_s))
 
 
 def _middles_s(steps_an_hour: int) -> Values:

@@ -46,8 +46,8 @@ def water_sheets(system: System, year: Sequence[Chart] = (), *, draft: bool) -> 
     """
     profiles = list(_for_each_pump(system, partial(_profile, system)))
     pumps = list(_for_each_pump(system, partial(head_flow, system)))
-    panels = [chart for chart in year if chart.name == "panel-curve"]
-    months = [chart for chart in year if chart.name != "panel-curve"]
+    panels = [chart for chart in year if chart.name.startswith("panel-curve")]
+    months = [chart for chart in year if not chart.name.startswith("panel-curve")]
     charts = (*pumps, *panels, *months)
     sheets = [
         _diagram(system, draft),

@@ -47,15 +47,23 @@ def _shortfall(system: System, tank: Device) -> Answer:
 
 def judged(system: System, tank: Device, year: WaterYear) -> Answer:
     """The months of a year against the demand, its greatest where it is a range."""
-    demand = year.plant.tank.demand_m3_s
-    if demand is None or year.plant.tank.tag != tank.tag:
+    its = next((t for t in year.tanks if t.tank.tag == tank.tag), None)
+    if its is None:
+        return unchecked(tank.tag, tank.path, f"no pump fills {tank.tag}, so no year of it is worked out.")
+    if its.tank.demand_m3_s is None:
         raise MissingDatum(f"{tank.tag}: demand", tank.path, "demand")
-    path, wanted = (*tank.path, "demand"), demand.high * _DAY_S
-    short = [month for month in year.months if not reaches(month.low_m3, wanted)]
-    worst = min(year.months, key=lambda month: month.low_m3)
-    required, actual = (f"{system.show(v, 'volume', 3)} a day" for v in (wanted, worst.low_m3))
-    leanest = _MONTHS[worst.number - 1]
-    worked = _worked(tank, worst, wanted)
+    path, wanted = (*tank.path, "demand"), its.tank.demand_m3_s.high * _DAY_S
+    # A tank that shares its pumps gets what the others leave; alone, all that the pumps could bring.
+    brings = (
+        [month.low_m3 for month in year.months]
+        if len(year.tanks) == 1
+        else [month.least_got_m3 or 0.0 for month in its.months]
+    )
+    short = [number for number, water in enumerate(brings) if not reaches(water, wanted)]
+    worst = min(range(12), key=lambda number: brings[number])
+    required, actual = (f"{system.show(v, 'volume', 3)} a day" for v in (wanted, brings[worst]))
+    leanest = _MONTHS[worst]
+    worked = _worked(tank, year.months[worst], brings[worst], wanted)
     if not short:
         return satisfied(
             tank.tag,
@@ -65,7 +73,7 @@ def judged(system: System, tank: Device, year: WaterYear) -> Answer:
             actual=actual,
             calculations=(worked,),
         )
-    names = ", ".join(_MONTHS[month.number - 1] for month in short)
+    names = "every month" if len(short) == 12 else ", ".join(_MONTHS[number] for number in short)
     return violated(
         tank.tag,
         path,
@@ -78,12 +86,12 @@ def judged(system: System, tank: Device, year: WaterYear) -> Answer:
     )
 
 
-def _worked(tank: Device, worst: Month, wanted: float) -> Calculation:
+def _worked(tank: Device, worst: Month, water_m3: float, wanted: float) -> Calculation:
     return Calculation(
         "water of the leanest month, a day",
         tank.tag,
         "Wday",
-        worst.low_m3,
+        water_m3,
         "volume",
         "Σ Q(sun) · Δt over the month / its days, limited by the source",
         (

@@ -496,18 +496,28 @@ class Water:
                 displacement=pump.part.type == "positive displacement",
             )
             links[pump.tag] = Link(pump.tag, f"{pump.tag}.in", f"{pump.tag}.out", curve, one_way=True)
-            for way in ways:
-                if way.end.table == "tank":
-                    levels[way.end.tag] = max(levels.get(way.end.tag, -math.inf), self.top_m(way))
-                for step, start, end in _directed(way):
-                    # Water that has left a pipe into a tank never comes back.
-                    one_way = self.holds_back(step) or end in levels
-                    lost = _ramped(self._lost(step, suction.start, dirty), most)
-                    links[step.tag] = Link(step.tag, start, end, lost, one_way)
+            for way in ways[1:]:
+                levels[way.end.tag] = max(levels.get(way.end.tag, -math.inf), self.top_m(way))
+            for link in self.pieces(ways, dirty=dirty):
+                links[link.name] = replace(link, lost_m=_ramped(link.lost_m, most))
         try:
             return balance(tuple(links.values()), levels)
         except NoBalance as lack:
             raise NotInTable(f"the pumps together: {lack}") from None
+
+    def pieces(self, ways: tuple[Way, ...], *, dirty: bool) -> tuple[Link, ...]:
+        """Every pipe and device on the ways of one pump, its suction first, with what it loses by its flow.
+
+        Nodes are those of the pipes: a source or tank by its tag, a port as ``TAG.in`` or ``TAG.out``.
+        """
+        source = ways[0].start
+        tanks = {way.end.tag for way in ways[1:]}
+        # Water that has left a pipe into a tank never comes back.
+        return tuple(
+            Link(step.tag, a, b, self._lost(step, source, dirty), self.holds_back(step) or b in tanks)
+            for way in ways
+            for step, a, b in _directed(way)
+        )
 
     def _lost(self, step: Step, source: Device, dirty: bool) -> Callable[[float], float]:
         """Head lost in one piece, by its flow."""

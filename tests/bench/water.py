@@ -14,15 +14,20 @@ import numpy as np
 from specc import pipeline
 from specc.operation import made
 from specc.operation.advice import advise
+from specc.operation.described import plant_of
+from specc.operation.installation import Works
 from specc.operation.motor import PumpCurve
 from specc.operation.operating import Booster
 from specc.operation.panel import Curve, array_curve, cell_k
-from specc.operation.plant import Plant, plant_of
+from specc.operation.plant import Plant
 from specc.operation.weather import SunYear
-from specc.operation.year import settle, water_year
+from specc.operation.year import Settled, Sky, run_year, settle, water_year
 from specc.pipeline import compile_spec
 from specc.rendering.water_text import water_text
+from specc.system.system import System
 from tests.bench.clock import ROOT, least_s
+from tests.operation import several
+from tests.reference import read_edited
 
 JOB = ROOT / "examples" / "cedar-fold-orchard.toml"
 BARE_RATIO, SOLVER_RATIO, COMMAND_S = 1.5, 20.0, 1.2  # what is aimed at
@@ -146,14 +151,18 @@ def main(repeats: int = 15) -> None:
     system = compiled.system
     assert system is not None
     plant = plant_of(system)
+    assert isinstance(plant, Plant)
     sun = made.sun_of(system, plant, steps_an_hour=1)
+    assert isinstance(sun, SunYear)
     fine = made.sun_of(system, plant, steps_an_hour=made.STEPS_AN_HOUR)
     inflow, demand = plant.well.inflow_m3_s, plant.tank.demand_m3_s
     assert inflow is not None
     assert demand is not None
 
     def ours() -> float:
-        return float(settle(plant, sun).run(inflow.nominal, demand.nominal).pumped_m3.sum())
+        ready = settle(plant, sun)
+        assert isinstance(ready, Settled)
+        return float(ready.run(inflow.nominal, demand.nominal).pumped_m3.sum())
 
     hours = 200
     ours_s, bare_s = least_s(ours, lambda: bare(plant, sun), repeats=repeats)
@@ -181,6 +190,27 @@ def main(repeats: int = 15) -> None:
         total += took
         print(f"phase  {name:<10}{took * 1e3:8.1f} ms")
     print(f"       together {total:.2f} s (aim: {COMMAND_S:g} beyond the imports)")
+    others()
+
+
+def others() -> None:
+    """Figures, without an aim, of what settles together: a battery, two pumps on one array and one line."""
+    path = ROOT / "examples" / "saltbush-paddock.toml"
+    data = path.read_bytes()
+    battery = compile_spec(data, path.name, lambda name: (path.parent / name).read_bytes()).system
+    assert battery is not None
+    for name, system in (("battery", battery), ("two pumps", read_edited(several.TWO_BOOSTERS))):
+        works = plant_of(system)
+        sun = made.sun_of(system, works, steps_an_hour=1)
+
+        def year(works: Works = works, sun: Sky = sun) -> float:
+            return float(run_year(settle(works, sun), "nominal", "nominal").pumped_m3.sum())
+
+        def whole(system: System = system) -> object:
+            return pipeline.water(system)
+
+        print(f"other  {name:<10}{least_s(year, repeats=3)[0]:8.2f} s for a year of 8,760 h")
+        print(f"       {'':<10}{least_s(whole, repeats=1)[0]:8.2f} s for all that `specc water` works out")
 
 
 if __name__ == "__main__":

@@ -17,8 +17,8 @@ from specc.documents.water_charts import head_flow
 from specc.documents.water_diagram import water_diagram
 from specc.documents.water_profile import course, energy_line, water_profile
 from specc.documents.water_year_charts import tightest_month, year_charts
+from specc.operation.described import plant_of
 from specc.operation.made import sun_of
-from specc.operation.plant import plant_of
 from specc.operation.year import settle, water_year
 from specc.rendering.charts import render_figure
 from specc.rendering.html import plain_svg

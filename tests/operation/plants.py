@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from specc.operation.installation import Array, Bus, Feed, Installation, Piece, Pumpset
 from specc.operation.motor import fit_pump
 from specc.operation.operating import Booster
 from specc.operation.panel import Label, fit_module
@@ -42,7 +43,6 @@ PLANT = Plant(
     panel_wire_ohm=0.2,
     motor_wire_ohm=0.1,
     booster=None,
-    bank=None,
     pump=PUMP,
     start_a=3.5,
     rest_ohm=0.96,
@@ -70,3 +70,46 @@ def steady(light_w_m2: float, air_k: float = 293.15) -> SunYear:
     """The same light at every hour of a year that knows no night."""
     hours = np.full(8760, light_w_m2)
     return SunYear("steady light", 3600.0, hours, np.full(8760, air_k), np.ones(8760))
+
+
+def installed(plant: Plant) -> Installation:
+    """The same plant as an installation of one of each: what is worked out for many must hold for one."""
+    array = Array(
+        plant.panel_tag,
+        plant.module,
+        plant.series,
+        plant.parallel,
+        plant.tilt_rad,
+        plant.azimuth_rad,
+        plant.light_share,
+        plant.panel_wire_ohm,
+    )
+    pump = Pumpset(
+        plant.pump_tag,
+        plant.pump,
+        plant.start_a,
+        plant.rest_ohm,
+        plant.motor_nominal_v,
+        plant.motor_wire_ohm,
+        bus=0,
+        well=0,
+        tanks=(0,),
+        stops_when_full=(0,) if plant.tank.has_float else (),
+        stops_when_low=plant.well.has_float,
+    )
+    # Levels count from the top of the delivery, which is then at nought.
+    return Installation(
+        pumps=(pump,),
+        buses=(Bus(0, 0.0, plant.booster),),
+        feeds=(Feed(plant.panel_tag, (array,)),),
+        wells=(plant.well,),
+        low_m=(-plant.static_low_m,),
+        high_m=(-plant.static_high_m,),
+        tanks=(plant.tank,),
+        top_m=(0.0,),
+        pieces=(
+            Piece(plant.well.tag, f"{plant.pump_tag}.in", plant.loss_flows_m3_s, (0.0,) * len(FLOWS), False),
+            Piece(f"{plant.pump_tag}.out", plant.tank.tag, plant.loss_flows_m3_s, plant.losses_m, True),
+        ),
+        weight_n_m3=plant.weight_n_m3,
+    )

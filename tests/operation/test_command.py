@@ -66,4 +66,4 @@ def test_a_broken_weather_file_says_why(job: Path) -> None:
     status, text = _water(job)
 
     assert status == 1
-    assert "odd.csv is neither" in text
+    assert "odd.csv, line 1: neither" in " ".join(text.split())

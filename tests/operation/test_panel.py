@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from specc.operation.panel import Label, Module, array_curve, cell_k, fit_module
+from specc.operation.weather import read_weather
 
 TABLE = Path(pvlib.__file__).parent / "data" / "sam-library-cec-modules-2019-03-05.csv"
 LABEL = Label(22.0, 6.0, 18.0, 5.56, -0.0030, 0.0005, 318.15)
@@ -77,6 +78,27 @@ def test_curves_in_any_light_are_those_of_pvlib(module: Module, series: int, par
     at = 0.9 * theirs["v_oc"]
     reference = pvlib.pvsystem.i_from_v(at, *parameters)
     assert curve.current_a(series * at) == pytest.approx(parallel * reference, rel=1e-5)
+
+
+def test_a_whole_year_of_curves_is_that_of_pvlib(module: Module) -> None:
+    """Every lit hour of the weather file that pvlib ships: Voc, Isc and greatest power of De Soto's model."""
+    file = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
+    weather = read_weather(file.read_bytes(), file.name)
+    bright = np.flatnonzero(weather.ghi_w_m2 > 0.0)
+    light = weather.ghi_w_m2[bright]
+    cells = cell_k(weather.air_k[bright], light, weather.wind_m_s[bright], LABEL.noct_k)
+    parameters = pvlib.pvsystem.calcparams_desoto(
+        light, cells - 273.15, LABEL.isc_a * LABEL.isc_per_k, module.slope_v,
+        module.light_a, module.diode_a, 1.0 / max(module.shunt_s, 1e-12), module.series_ohm,
+    )  # fmt: skip
+    theirs = pvlib.pvsystem.singlediode(*parameters)
+    curve = array_curve(module, 1, 1, light, cells)
+    volts, amperes = curve.maximum()
+
+    assert len(bright) > 4000
+    assert curve.open_v() == pytest.approx(theirs["v_oc"], rel=1e-6)
+    assert curve.current_a(0.0) == pytest.approx(theirs["i_sc"], rel=1e-6)
+    assert volts * amperes == pytest.approx(theirs["p_mp"], rel=1e-6)
 
 
 def test_hundreds_of_published_modules_are_met() -> None:

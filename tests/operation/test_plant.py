@@ -11,8 +11,9 @@ import pytest
 from specc import pipeline
 from specc.diagnostics import Verdict
 from specc.operation.advice import advise
+from specc.operation.described import plant_of
 from specc.operation.made import made_year, sun_of
-from specc.operation.plant import NotWorkedOut, Plant, Range, plant_of
+from specc.operation.plant import NotWorkedOut, Plant, Range
 from specc.operation.year import water_year
 from specc.pipeline import compile_spec
 from specc.rendering.water_text import water_text
@@ -110,10 +111,10 @@ def test_a_height_beyond_the_pump_brings_no_water() -> None:
     assert made_year(read_edited({"tank.TK1.inlet": "2000 m"}), steps_an_hour=1).total_m3 == 0.0
 
 
-def test_a_job_with_two_pumps_is_not_worked_out() -> None:
+def test_a_pump_that_is_not_wired_is_not_worked_out() -> None:
     second = {"pumps.P2": {"part": "pump-r", "elevation": "0 m", "location": "well"}}
 
-    with pytest.raises(NotWorkedOut, match="one pump"):
+    with pytest.raises(NotWorkedOut, match="P2 hangs on no source"):
         plant_of(read_edited(second))
 
 

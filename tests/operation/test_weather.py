@@ -102,12 +102,24 @@ def test_a_file_of_ones_own_takes_the_place_of_the_site() -> None:
     [
         (b"", "empty"),
         (b"hello\nworld\n", "neither"),
-        (_own(100), "100 hours"),
-        (_own(head="time,ghi_w_m2,dni_w_m2,dhi_w_m2,air_c"), "wind_m_s"),
-        (_own().replace(b"500,0,0,10", b"5000,0,0,10", 1), "hour 9"),
-        (_own().replace(b"500,0,0,10", b"nan,0,0,10", 1), "hour 9"),
-        (_own().replace(b"500,0,0,10", b",0,0,10", 1), "hour 9"),
-        (_own().replace(b"2023-01-01 01:00", b"2023-01-01 02:00", 1), "hour 2"),
+        (_own(100), r"line 101: the file has 100 hours; expected a year of 8760"),
+        (_own(head="time,ghi_w_m2,dni_w_m2,dhi_w_m2,air_c"), r'line 1: no column is headed "wind_m_s"'),
+        (
+            _own().replace(b"500,0,0,10", b"5000,0,0,10", 1),
+            r'own.csv, line 10, column 2 \(ghi_w_m2\): expected a number from 0 to 1600, not "5000"',
+        ),
+        (_own().replace(b"500,0,0,10", b"nan,0,0,10", 1), r"line 10, column 2 .* not \"nan\""),
+        (_own().replace(b"500,0,0,10", b",0,0,10", 1), r"line 10, column 2 .* not \"\""),
+        (_own().replace(b"500,0,0,10", b"9999,0,0,10", 1), r"has no value for this hour"),
+        (_own().replace(b"500,0,0,10,2", b"500,0,0", 1), r"line 10, column 5 .* ends after 4 columns"),
+        (
+            _own().replace(b"2023-01-01 01:00", b"2023-01-01 02:00", 1),
+            r'line 3, column 1 \(time\): expected a year and "-01-01 01:00", not "2023-01-01 02:00"',
+        ),
+        (_epw().replace(b",40.0,-100.0,", b",north,-100.0,"), r"line 1, column 7 \(latitude\)"),
+        (_epw().replace(b",40.0,-100.0,-7.0", b",40.0,-100.0,-70"), r"line 1, column 9 \(time zone\)"),
+        (_epw().replace(b"12.5", b"99.9", 1), r"line 9, column 7 \(air_c\)"),
+        (FILE.read_bytes().replace(b"DNI (W/m^2)", b"DNI", 1), r'line 2: no column is headed "DNI'),
     ],
 )
 def test_a_broken_file_says_what_is_wrong(data: bytes, says: str) -> None:
