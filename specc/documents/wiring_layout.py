@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from specc.documents.diagram import Diagram, TitleBlock
+from specc.documents.diagram import TitleBlock
 from specc.documents.drafting.blocks import Block, Lead, PlacedBlock, Side, make_block
 from specc.documents.drafting.channels import Hop, tracks_of
 from specc.documents.drafting.columns import (
@@ -25,7 +25,7 @@ from specc.documents.drafting.columns import (
 )
 from specc.documents.drafting.look import Paper, papers_of, read_look
 from specc.documents.drafting.moving import Move
-from specc.documents.drafting.sheet import Sheet, choose_sheet
+from specc.documents.drafting.sheet import Around, Sheet, choose_sheet
 from specc.documents.shapes import Drawing, Mark, Point, Rect, Wire
 from specc.documents.wiring import WiredConductor, WiredDevice, Wiring
 
@@ -114,7 +114,7 @@ def _fits(wiring: Wiring, here: Devices, done: Devices, papers: Sequence[Paper])
     """Would these devices fit a sheet, after those that earlier sheets hold?"""
     sheet_of = {device.tag: LATER for device in wiring.devices}
     sheet_of |= {device.tag: EARLIER for device in done} | {device.tag: HERE for device in here}
-    frame = Diagram(wiring.title_block, (), notes=wiring.notes)
+    frame = Around(wiring.title_block, wiring.notes)
     made = (_arrange(wiring, here, sheet_of, count) for count in _counts(here))
     return any(_on_paper(frame, arrangement, paper) for arrangement in made for paper in papers)
 
@@ -124,7 +124,7 @@ def _counts(devices: Devices) -> range:
     return range(1 if len(devices) == 1 else 2, min(MOST_COLUMNS, len(devices)) + 1)
 
 
-def _on_paper(frame: Diagram, arrangement: _Arrangement, paper: Paper) -> _Fit | None:
+def _on_paper(frame: Around, arrangement: _Arrangement, paper: Paper) -> _Fit | None:
     """The arrangement on a paper; None where it does not fit."""
     sheet = choose_sheet(frame, arrangement.extent.width, arrangement.extent.height, [paper])
     return _Fit(arrangement, sheet) if sheet.paper == paper else None
@@ -139,7 +139,7 @@ def _best(
 ) -> _Fit:
     """The arrangement that is largest on the smallest paper that takes any; of those at full scale, the one
     with the fewest crossings."""
-    frame = Diagram(block, (), notes=wiring.notes)
+    frame = Around(block, wiring.notes)
     made = [_arrange(wiring, devices, sheet_of, count) for count in _counts(devices)]
     for paper in papers:
         fits = [fit for arrangement in made if (fit := _on_paper(frame, arrangement, paper))]
