@@ -1,8 +1,9 @@
 """A diagram laid out on a sheet: from what it says to shapes in millimetres.
 
-The steps, one module each in ``drafting``: rank the devices by the path of energy and water, fold a path that
-is too wide for the sheet, plan how every link runs through the columns, order the columns, measure cells, place them, route wires, draw outlines, and
-choose the paper.
+The steps, one module each in ``drafting``: rank the devices by the path of energy and water, fold a path
+that is too wide for the sheet, plan how every link runs through the columns, order the columns, measure
+cells, place them, route wires, draw outlines, and choose the paper. What no paper holds goes on over several
+sheets: see ``paging``.
 """
 
 from __future__ import annotations
@@ -110,7 +111,7 @@ def _fit(diagram: Diagram, made: Foldings, paper: Paper) -> Fit | None:
 
 
 def _largest(made: Foldings, room: Rect, least: float) -> tuple[Arrangement, float]:
-    """The folding that is drawn largest in the room, and its scale: folded while it is too wide, not too high."""
+    """The folding that is drawn largest in the room, and its scale."""
     best, most = made[0], 0.0
     for number in _worth_trying(made, room, least):
         arrangement = made[number]
@@ -124,7 +125,7 @@ def _largest(made: Foldings, room: Rect, least: float) -> tuple[Arrangement, flo
 
 
 def _worth_trying(made: Foldings, room: Rect, least: float) -> Iterator[int]:
-    """The foldings that may fit at the least scale, the widest first; none where the area is far too small."""
+    """The foldings that may fit at the least scale, the widest first; none where the area is too small."""
     whole = made[0].extent
     if whole.width * whole.height * least**2 <= FOLDED_AREA * max(room.width, 0.0) * max(room.height, 0.0):
         for number in range(len(made)):

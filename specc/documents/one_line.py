@@ -353,5 +353,6 @@ def _notes(system: System) -> tuple[str, ...]:
         "One line stands for all conductors of a run; by the stroke, their number and poles. "
         "Their ends are in the conductor schedule.",
         "At a run: highest voltage in any state, and the current that it is laid out for.",
-        f"DC system {system.job.earthing}. Grounding conductors of boxes and frames are counted at their runs.",
+        f"DC system {system.job.earthing}. "
+        "Grounding conductors of boxes and frames are counted at their runs.",
     )

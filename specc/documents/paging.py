@@ -53,9 +53,7 @@ def lay_out_sheets(diagram: Diagram, papers: Sequence[Paper] = ()) -> tuple[Draw
     return (*(draw(fit) for fit in fits), *index)
 
 
-def fit_sheets(
-    diagram: Diagram, papers: Sequence[Paper] = ()
-) -> tuple[tuple[Fit, ...], tuple[Drawing, ...]]:
+def fit_sheets(diagram: Diagram, papers: Sequence[Paper] = ()) -> tuple[tuple[Fit, ...], tuple[Drawing, ...]]:
     """The same before it is drawn: what stands on each sheet, and the sheets of the index."""
     papers = tuple(papers) or papers_of("us")[:2]
     whole = _numbered(diagram, 1, 1)
@@ -64,8 +62,8 @@ def fit_sheets(
         single = fit_on(whole, papers)
         if single.sheet.paper in papers:
             return (single,), ()
-    desk = _fewest(stock, papers)
-    parts = _in_order(diagram, share_out(desk))
+    desk, parts = _fewest(stock, papers)
+    parts = _in_order(diagram, parts)
     larger = (desk.paper, *(p for p in papers_of(desk.paper.series) if p.width > desk.paper.width))
     if len(parts) == 1:
         return (fit_on(whole, larger),), ()
@@ -183,20 +181,24 @@ def _entries(diagram: Diagram, sheet_of: Mapping[str, int]) -> tuple[Entry, ...]
 # -- which device on which page ----------------------------------------------------------------------------
 
 
-def _fewest(stock: _Stock, papers: Sequence[Paper]) -> _Desk:
-    """The paper for several sheets: the smallest but where a larger one takes half as many, or cuts no wire."""
+def _fewest(stock: _Stock, papers: Sequence[Paper]) -> tuple[_Desk, list[Part]]:
+    """The parts and their paper: the smallest but where a larger one takes half as many, or cuts no wire."""
     desks = [_Desk(stock, paper) for paper in papers]
     components = _components(stock.diagram)
     largest = max(components, key=stock.rough)
     sample = max(_joined(desks[0], _units(stock.diagram, largest), FULL), key=lambda part: stock.rough(part))
     desks[0].lay_out(sample)
     counts = [sum(len(_forecast(desk, part)) for part in components) for desk in desks]
-    best = 0
-    for number in range(1, len(desks)):
-        uncut = counts[number] == len(components) < counts[best]
-        if uncut or counts[number] <= counts[best] / 2:
-            best = number
-    return desks[best]
+    best = desks[0]
+    parts: list[Part] = []
+    for desk, count in zip(desks, counts, strict=True):
+        uncut = count == len(components)
+        # Looked at in earnest only where it may turn out so.
+        if not parts or (uncut and count < len(parts)) or count <= len(parts) / 2:
+            found = share_out(desk)
+            if not parts or (uncut and len(found) < len(parts)) or len(found) <= len(parts) / 2:
+                best, parts = desk, found
+    return best, parts
 
 
 def _forecast(desk: _Desk, component: Part) -> list[Part]:

@@ -90,7 +90,10 @@ def _columns(entries: Sequence[Entry], room: Rect, paper: Paper) -> tuple[list[T
     pitch = size * look.line_pitch
     rows = max(int(room.height / pitch) - 1, 1)  # under the headings
     widths = [
-        max(text_width(text, size, bold=place == 0) for text in (heading, *(_fields(e)[place] for e in entries)))
+        max(
+            text_width(text, size, bold=place == 0)
+            for text in (heading, *(_fields(e)[place] for e in entries))
+        )
         for place, heading in enumerate(HEADINGS)
     ]
     step = sum(widths) + 2 * APART + BETWEEN
@@ -102,7 +105,9 @@ def _columns(entries: Sequence[Entry], room: Rect, paper: Paper) -> tuple[list[T
             x = left
             for place, (field, width) in enumerate(zip(fields, widths, strict=True)):
                 line = Line(field, size, bold=place == 0, role="heading" if row == 0 else "index")
-                texts.append(place_line(line, x, room.top + (row + 0.8) * pitch, tag=fields[0] if row else ""))
+                texts.append(
+                    place_line(line, x, room.top + (row + 0.8) * pitch, tag=fields[0] if row else "")
+                )
                 x += width + APART
         done += len(column) - 1
         left += step

@@ -110,7 +110,9 @@ class _System:
                 self._run(battery, rng.choice([d.tag for d in self.devices if d.tag.startswith("CB")][:-1]))
         loads = []
         for _ in range(rng.choice((1, 1, 1, 2))):
-            loads.append(self._chain(control, [("F", "fuse"), ("DS", "isolator")][: rng.randint(0, 2)], house))
+            loads.append(
+                self._chain(control, [("F", "fuse"), ("DS", "isolator")][: rng.randint(0, 2)], house)
+            )
         held = tuple(device.tag for device in self.devices[first:])
         self.boxes.append(DiagramBox(f"BOX{2 * number}", "type 4X", held))
         bar = self._device("GB", "bus-bar", house, "bonding bar", band="ground")
@@ -128,7 +130,9 @@ class _System:
     def _loop(self, control: str, places: list[str]) -> None:
         """Floats and thermal switches in a control loop."""
         tags = [
-            self._device("LS", self.rng.choice(("float-switch", "temperature-switch")), place, "closes on rise")
+            self._device(
+                "LS", self.rng.choice(("float-switch", "temperature-switch")), place, "closes on rise"
+            )
             for place in places[: self.rng.randint(0, 3)]
         ]
         stations = [control, *tags, control] if tags else []
@@ -137,7 +141,9 @@ class _System:
 
     def _water(self, load: str, well: str, hill: str) -> None:
         wet = {"band": "water"}
-        source = self._device("W", self.rng.choice(("well", "pond")), well, "water -9 ft", "low -12 ft", **wet)
+        source = self._device(
+            "W", self.rng.choice(("well", "pond")), well, "water -9 ft", "low -12 ft", **wet
+        )
         pump = self._device("P", "dc-motor-pump", well, "24 V DC", "5 A", **wet)
         self._run(load, pump)
         at = source
@@ -155,7 +161,9 @@ class _System:
 
     def _chain(self, start: str, kinds: list[tuple[str, str]], place: str) -> str:
         for letters, symbol in kinds:
-            onward = self._device(letters, symbol, place, self.rng.choice(("40 A 120 V DC", "32 A", "2-pole")))
+            onward = self._device(
+                letters, symbol, place, self.rng.choice(("40 A 120 V DC", "32 A", "2-pole"))
+            )
             self._run(start, onward)
             start = onward
         return start
@@ -179,6 +187,48 @@ class _System:
         tag = f"R{self.runs}"
         once = ((tag, "THWN-2 Cu"), (tag, "190 ft, C1")) if kind == "power" else ()
         self.links.append(DiagramLink(tag, start, end, kind, captions, count, poles, once))
+
+
+def random_water(seed: int, size: int) -> Diagram:
+    """The way of the water alone: sources, valves, pumps, branches to tanks, and floats that feel a level."""
+    rng = Random(seed)
+    devices: list[DiagramDevice] = []
+    links: list[DiagramLink] = []
+
+    def add(letters: str, symbol: str, *captions: str) -> str:
+        tag = f"{letters}{len(devices) + 1}"
+        devices.append(DiagramDevice(tag, symbol, captions, band="water"))
+        return tag
+
+    def join(start: str, end: str, kind: Kind = "water") -> str:
+        words = ("1 in PE", "420 ft", "buried 60 in", "low point -5.5 ft")[: rng.randint(0, 4)]
+        links.append(DiagramLink(f"D{len(links) + 1}", start, end, kind, words, 0))
+        return end
+
+    def line(at: str) -> str:
+        for name in rng.choices(
+            ("filter", "check-valve", "ball-valve", "pressure-gauge"), k=rng.randint(0, 4)
+        ):
+            at = join(at, add("V", name, name, "at -4.8 ft"))
+        return at
+
+    while len(devices) < size:
+        source = add("W", rng.choice(("well", "pond")), "rim 0 ft", "standing -9 ft", "low -12 ft")
+        pump = join(line(source), add("P", "dc-motor-pump", "at -5 ft", "2.25 gal/min", "head 88.9 ft"))
+        levels = [source]
+        ends = [line(pump)] + ([line(pump)] if rng.random() < 0.3 else [])
+        for end in ends:
+            tanks = [device.tag for device in devices if device.symbol == "tank"]
+            again = tanks and rng.random() < 0.2
+            levels.append(join(end, rng.choice(tanks) if again else add("TK", "tank", "1500 gal")))
+        for level in levels:
+            if rng.random() < 0.7:
+                links.append(
+                    DiagramLink("", level, add("LS", "float-switch", "stops at -12 ft"), "signal", (), 0)
+                )
+    return Diagram(
+        TITLE, tuple(devices), tuple(links), notes=("Elevations count from the datum of the job.",)
+    )
 
 
 def random_diagram(seed: int, size: int) -> Diagram:

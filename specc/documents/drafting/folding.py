@@ -101,7 +101,10 @@ def _below_their_feed(
     feeds = [
         (link.from_tag, link.to_tag)
         for link in diagram.links
-        if link.kind == "power" and link.to_tag in wet and link.from_tag in stands and link.from_tag not in wet
+        if link.kind == "power"
+        and link.to_tag in wet
+        and link.from_tag in stands
+        and link.from_tag not in wet
     ]
     for row in {stands[tag].row for tag in wet if tag in stands}:
         tags = [tag for tag in wet if tag in stands and stands[tag].row == row]

@@ -44,7 +44,7 @@ class Entry:
 
 def entries_of(diagram: Diagram) -> tuple[Entry, ...]:
     """What a diagram has to explain: its symbols by their words, then its lines and signs."""
-    used = sorted({device.symbol for device in diagram.devices})
+    used = sorted({device.symbol for device in diagram.devices} & set(read_symbols()))
     symbols = sorted((symbol_entry(read_symbols()[name]) for name in used), key=lambda entry: entry.words)
     kinds = {link.kind for link in diagram.links}
     places = {device.place for device in diagram.devices if device.place}
@@ -83,13 +83,16 @@ def outline_entry(kind: str) -> Entry:
 
 
 def sign_entries(kinds: Iterable[str]) -> tuple[Entry, ...]:
-    """Samples of signs on wires: "tick", "arrow", "dot", "jump"."""
+    """Samples of signs on wires: "tick", "arrow", "onward", "dot", "jump"."""
     look = read_look()
     end, half, weight = look.legend_line, look.legend_line / 2, look.wire["power"]["weight"]
     thin, jump, tick, arrow = look.line["thin"], look.jump, look.tick, look.arrow / 2
     level = f'<path stroke-width="{weight:g}" d="M0 2H{end:g}"/>'
     upright = f'<path stroke-width="{weight:g}" d="M{half:g} 0.2V3.8"/>'
+    head = f"{end:g} 2L{end - 2 * arrow:g} {2 - 0.8 * arrow:g}L{end - 2 * arrow:g} {2 + 0.8 * arrow:g}Z"
     shapes = {
+        "onward": f'<path stroke-width="{weight:g}" d="M0 2H{end - arrow:g}"/>'
+        f'<path fill="#000" stroke="none" d="M{head}"/>',
         "tick": level + f'<path stroke-width="{thin:g}" d="M{half - tick / 2:g} {2 + tick:g}L'
         f'{half + tick / 2:g} {2 - tick:g}"/>',
         "arrow": level + f'<path fill="#000" stroke="none" d="M{half + 1.1 * arrow:g} 2L'

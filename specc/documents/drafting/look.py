@@ -90,7 +90,8 @@ def read_look() -> Look:
     block = data.pop("title_block")
     papers = tuple(Paper(**paper) for paper in data.pop("paper"))
     tables: dict[str, Any] = {
-        name: MappingProxyType(data.pop(name)) for name in ("text", "line", "wire", "outline", "wiring", "legend")
+        name: MappingProxyType(data.pop(name))
+        for name in ("text", "line", "wire", "outline", "wiring", "legend")
     }
     rows = tuple(
         FieldRow(row["height"], tuple(Field(**cell) for cell in row["cells"])) for row in block["rows"]

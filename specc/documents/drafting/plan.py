@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from specc.documents.diagram import Band, Diagram, DiagramDevice, DiagramError, DiagramLink
-from specc.documents.drafting.lettering import Line, lines_of
 from specc.documents.drafting.folding import Stand
+from specc.documents.drafting.lettering import Line, lines_of
 from specc.documents.drafting.look import read_look
 from specc.documents.drafting.symbols import Port, Symbol, read_symbols
 

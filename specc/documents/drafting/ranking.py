@@ -110,9 +110,7 @@ def _without_cycles(leaving: dict[str, list[Edge]]) -> tuple[list[str], dict[str
     return finished[::-1], kept
 
 
-def _add_followers(
-    ranks: dict[str, int], links: tuple[DiagramLink, ...], most: int | None
-) -> dict[str, str]:
+def _add_followers(ranks: dict[str, int], links: tuple[DiagramLink, ...], most: int | None) -> dict[str, str]:
     """Put what hangs on control or signal links only to the right of what it is linked to, chains in a row.
 
     A chain that reaches the last rank goes on below its beginning. Gives for each what it was put beside.
@@ -153,7 +151,9 @@ def _add_earths(ranks: dict[str, int], diagram: Diagram) -> None:
         group = _hanging_together(left[0], near, set(left))
         steps = _steps_from_the_rod(group, near, rods)
         # One to the left of what it serves: the wire down to it passes the space between, where its label is.
-        wishes = sorted(ranks[other] - 1 - steps[tag] for tag in group for other in near[tag] if other in ranks)
+        wishes = sorted(
+            ranks[other] - 1 - steps[tag] for tag in group for other in near[tag] if other in ranks
+        )
         first = wishes[(len(wishes) - 1) // 2] if wishes else 0
         first = max(0, min(first, last - max(steps.values())))
         for tag in group:

@@ -56,14 +56,14 @@ def around(diagram: Diagram) -> Around:
 
 def title_of(block: TitleBlock) -> str:
     """The title of a drawing for those who do not see it."""
-    drawing = f"{block.drawing}, sheet {block.sheet}" if block.drawing else ""
+    drawing = ", ".join(part for part in (block.drawing, f"sheet {block.sheet}") if part)
     return ": ".join(part for part in (f"{block.number} {block.title}".strip(), drawing) if part)
 
 
 def choose_sheet(what: Around, width: float, height: float, papers: Sequence[Paper]) -> Sheet:
     """The first paper on which a drawing (mm at full scale) is legible; else one cut to its size."""
     for paper in papers:
-        sheet = emptyempty_sheet(what, paper)
+        sheet = empty_sheet(what, paper)
         scale = fitting_scale(sheet.room, width, height)
         if scale >= paper.least_scale:
             return replace(sheet, scale=scale)
@@ -98,6 +98,7 @@ def empty_sheet(what: Around, paper: Paper) -> Sheet:
     block = Rect(frame.right - look.title_block_width * enlarged, block_top, frame.right, frame.bottom)
     texts, rules = _title_block(what.title_block, block, paper, look)
     free = Rect(frame.left + look.gutter, 0, block.left - look.gutter, frame.bottom - look.gutter)
+    free = replace(free, top=block.top + look.gutter / 2)  # what is lower begins there
     strip = min((_beside(what, free, paper), _above(what, free, paper)), key=lambda strip: -strip.top)
     texts += strip.texts
     room = Rect(frame.left, frame.top, frame.right, min(block.top, strip.top - look.gutter / 2))
@@ -136,7 +137,7 @@ def _beside(what: Around, free: Rect, paper: Paper) -> _Strip:
     notes = _notes(what.notes, NOTES_SHARE * free.width if what.legend else free.width, paper, look)
     taken = block_width(notes) + 2 * look.gutter if notes else 0.0
     symbols, words, top = place_legend(what.legend, replace(free, left=free.left + taken), paper)
-    top = min(free.bottom - block_height(notes), top)
+    top = min(free.bottom - block_height(notes), top, free.top)
     return _Strip(top, symbols, (*words, *stack(notes, free.left, top, tag="notes")))
 
 
@@ -146,7 +147,7 @@ def _above(what: Around, free: Rect, paper: Paper) -> _Strip:
     symbols, words, top = place_legend(what.legend, free, paper)
     top = min(top, free.bottom)
     notes = _notes(what.notes, free.width, paper, look)
-    top -= block_height(notes) + (look.gutter / 2 if notes and what.legend else 0.0)
+    top = min(top - block_height(notes) - (look.gutter / 2 if notes and what.legend else 0.0), free.top)
     return _Strip(top, symbols, (*words, *stack(notes, free.left, top, tag="notes")))
 
 
