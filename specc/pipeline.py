@@ -20,6 +20,7 @@ from specc.system.system import System, solve
 
 if TYPE_CHECKING:
     from specc.documents.charts import Chart
+    from specc.documents.drafting.look import Paper
     from specc.documents.packet import DrawingSheet, Packet
     from specc.documents.shapes import Drawing
     from specc.documents.tables import Table
@@ -124,29 +125,33 @@ def further_schedules(system: System) -> tuple[Table, ...]:
     )
 
 
-def drawing(system: System, *, draft: bool) -> DrawingSheet:
-    """The one-line diagram on its sheet."""
-    from specc.documents.drafting.look import papers_of
-    from specc.documents.layout import lay_out
+def one_line_drawings(system: System, *, draft: bool) -> tuple[DrawingSheet, ...]:
+    """The one-line diagram, on as many sheets as it takes."""
     from specc.documents.one_line import one_line
+    from specc.documents.paging import lay_out_sheets
 
-    sheet = lay_out(
-        one_line(system, draft=draft), papers_of("us" if system.book.paper == "letter" else "iso")
-    )
-    return _sheet(sheet, "One-line diagram")
+    return _sheets(lay_out_sheets(one_line(system, draft=draft), _papers(system)), "One-line diagram")
 
 
 def wiring_drawings(system: System, *, draft: bool) -> tuple[DrawingSheet, ...]:
     """The wiring diagram, terminal to terminal, on as many sheets as it takes."""
-    from specc.documents.drafting.look import papers_of
     from specc.documents.wiring import wiring
     from specc.documents.wiring_layout import lay_out_wiring
 
-    papers = papers_of("us" if system.book.paper == "letter" else "iso")[:2]
-    sheets = lay_out_wiring(wiring(system, draft=draft), papers)
-    if len(sheets) == 1:
-        return (_sheet(sheets[0], "Wiring diagram"),)
-    return tuple(_sheet(sheet, f"Wiring diagram {number}") for number, sheet in enumerate(sheets, 1))
+    return _sheets(lay_out_wiring(wiring(system, draft=draft), _papers(system)), "Wiring diagram")
+
+
+def _papers(system: System) -> tuple[Paper, ...]:
+    """The papers of a drawing, the one to be preferred first: Letter and tabloid, or A4 and A3."""
+    from specc.documents.drafting.look import papers_of
+
+    return papers_of("us" if system.book.paper == "letter" else "iso")[:2]
+
+
+def _sheets(drawings: tuple[Drawing, ...], title: str) -> tuple[DrawingSheet, ...]:
+    if len(drawings) == 1:
+        return (_sheet(drawings[0], title),)
+    return tuple(_sheet(sheet, f"{title} {number}") for number, sheet in enumerate(drawings, 1))
 
 
 def _sheet(shapes: Drawing, title: str) -> DrawingSheet:
@@ -191,7 +196,7 @@ def packet(
             job.revision,
             system.book.short,
         ),
-        drawings=(drawing(system, draft=draft), *wiring_drawings(system, draft=draft), *pictures),
+        drawings=(*one_line_drawings(system, draft=draft), *wiring_drawings(system, draft=draft), *pictures),
         conductor_schedule=conductors,
         parts_list=parts,
         findings=compiled.findings,
@@ -264,7 +269,7 @@ def water(system: System, weather: bytes | None = None, *, drawn: bool = False) 
 
 
 def _drawing_files(sheets: tuple[DrawingSheet, ...]) -> dict[str, bytes]:
-    """Each drawing as SVG and DXF: "one-line.svg", "wiring.svg", "wiring-2.svg" ..."""
+    """Each drawing as SVG and DXF: "one-line.svg", "one-line-2.svg", "wiring.svg" ..."""
     from specc.rendering.dxf import drawing_dxf
 
     files: dict[str, bytes] = {}

@@ -57,7 +57,7 @@ def _row(system: System, conductor: Conductor, point: DesignPoint) -> dict[str, 
         "role": role_of(system.connected, system.walked, conductor).words,
         "color": conductor.color,
         "size": conductor.size.replace(" ", "\N{NO-BREAK SPACE}"),
-        "type": _wire_type(conductor),
+        "type": wire_type(conductor),
         "length": conductor.length_m,
         "laid": conductor.run.raceway.tag if conductor.run.raceway else conductor.run.spec.laid,
     }
@@ -86,7 +86,7 @@ def _row(system: System, conductor: Conductor, point: DesignPoint) -> dict[str, 
     return row
 
 
-def _wire_type(conductor: Conductor) -> str:
+def wire_type(conductor: Conductor) -> str:
     """Insulation and metal, as the wire is marked: "THWN-2 Cu"."""
     metal = {"copper": "Cu", "tinned copper": "tinned Cu", "aluminium": "Al"}[conductor.wire.material]
     insulation = conductor.wire.insulation

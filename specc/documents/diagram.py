@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Band = Literal["energy", "water", "ground"]
@@ -19,6 +19,8 @@ class TitleBlock:
     """The fields of the title block, as they are printed."""
 
     title: str
+    drawing: str = ""
+    sheet: str = "1 of 1"
     number: str = ""
     prepared_for: str = ""
     prepared_by: str = ""
@@ -33,7 +35,8 @@ class TitleBlock:
 class DiagramDevice:
     """A device: ``symbol`` names a file in templates/symbols, ``place`` is where it hangs ("" for nowhere).
 
-    A pump belongs to the water band; its power link comes down into it.
+    A pump belongs to the water band; its power link comes down into it. What has a ``mark`` is no device
+    but the end of a wire that goes on at the same mark of another sheet; the mark stands in its symbol.
     """
 
     tag: str
@@ -41,13 +44,16 @@ class DiagramDevice:
     captions: tuple[str, ...] = ()
     place: str = ""
     band: Band = "energy"
+    mark: str = ""
 
 
 @dataclass(frozen=True)
 class DiagramLink:
     """A wire run or pipe between two devices, in the direction of energy, water or signal.
 
-    ``conductors`` is the number of conductors that the one line stands for (0 or 1: no count is drawn).
+    ``conductors`` is the number of conductors that the one line stands for, ``poles`` what they are
+    ("+ -"); without poles, 0 or 1 are not counted. ``once`` are captions that a sheet need not say again,
+    each with what it speaks of: the size of a run stands at its first line only.
     """
 
     tag: str
@@ -56,6 +62,13 @@ class DiagramLink:
     kind: Kind
     captions: tuple[str, ...] = ()
     conductors: int = 2
+    poles: str = ""
+    once: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def all_captions(self) -> tuple[str, ...]:
+        """Everything that is said of it on a sheet that says it for the first time."""
+        return (*self.captions, *(text for _, text in self.once))
 
 
 @dataclass(frozen=True)
@@ -88,6 +101,16 @@ class Diagram:
         held = [tag for box in self.boxes for tag in box.holds]
         _refuse("boxes that hold unknown devices", [tag for tag in held if tag not in set(tags)])
         _refuse("devices held by two boxes", [tag for tag, count in Counter(held).items() if count > 1])
+
+    def saying_once(self) -> Diagram:
+        """The diagram with what needs to be said only once at the first link that can say it."""
+        said: set[str] = set()
+        links = []
+        for link in self.links:
+            fresh = tuple(text for of, text in link.once if of not in said)
+            said |= {of for of, _ in link.once}
+            links.append(replace(link, captions=(*link.captions, *fresh), once=()))
+        return replace(self, links=tuple(links))
 
 
 def _refuse(what: str, culprits: list[str]) -> None:

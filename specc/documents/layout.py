@@ -1,17 +1,19 @@
 """A diagram laid out on a sheet: from what it says to shapes in millimetres.
 
-The steps, one module each in ``drafting``: rank the devices by the path of energy and water, plan how every
-link runs through the columns, order the columns, measure cells, place them, route wires, draw outlines, and
-choose the paper.
+The steps, one module each in ``drafting``: rank the devices by the path of energy and water, fold a path
+that is too wide for the sheet, plan how every link runs through the columns, order the columns, measure
+cells, place them, route wires, draw outlines, and choose the paper. What no paper holds goes on over several
+sheets: see ``paging``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
-from specc.documents.diagram import Diagram, DiagramLink
-from specc.documents.drafting.cells import Cell, make_cells
+from specc.documents.diagram import Diagram, DiagramDevice, DiagramLink
+from specc.documents.drafting.cells import COUNT_ASIDE, Cell, caption_lines, make_cells
 from specc.documents.drafting.lettering import Line, block_height, place_line, stack
 from specc.documents.drafting.look import Paper, papers_of, read_look
 from specc.documents.drafting.moving import Move
@@ -28,17 +30,21 @@ from specc.documents.drafting.outlines import (
     wider_rooms,
 )
 from specc.documents.drafting.placing import place_items
-from specc.documents.drafting.plan import Item, Plan, counts_conductors, make_plan, symbol_of
-from specc.documents.drafting.ranking import rank_devices
+from specc.documents.drafting.plan import Item, Plan, count_words, counts_conductors, make_plan, symbol_of
+from specc.documents.drafting.ranking import path_ranks, stand_devices
 from specc.documents.drafting.routing import Routing, route_wires
-from specc.documents.drafting.sheet import Sheet, choose_sheet
+from specc.documents.drafting.sheet import Sheet, around, cut_to_size, empty_sheet, fitting_scale, title_of
 from specc.documents.shapes import Drawing, Mark, Outline, PlacedSymbol, Rect, Text, Wire
 
 ATTEMPTS = 5  # at leaving room for the titles of outlines
+MOST_ROWS = 6  # of a folded path
+LEAST_RANKS = 2  # of a row
+HARDLY = 1.2  # of the room's width: what is foretold to be wider is not tried
+FOLDED_AREA = 2.0  # of the room: what takes more when it is not folded will not fit when it is
 
 
 @dataclass(frozen=True)
-class _Arrangement:
+class Arrangement:
     """Everything placed, in mm at full scale from a corner of its own."""
 
     plan: Plan
@@ -47,21 +53,131 @@ class _Arrangement:
     routing: Routing
     outlines: tuple[Outline, ...]
     titles: tuple[Text, ...]
+    extent: Rect
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A diagram arranged on a sheet at a scale."""
+
+    diagram: Diagram
+    arrangement: Arrangement
+    sheet: Sheet
 
 
 def lay_out(diagram: Diagram, papers: Sequence[Paper] = ()) -> Drawing:
-    """The drawing on the smallest of ``papers`` (US sheets unless given) on which it is legible.
+    """The drawing on the first of ``papers`` (US sheets unless given) on which it is legible.
 
     Raises DiagramError when a device names a symbol that does not exist.
     """
-    arrangement = _arrange(diagram)
-    extent = _extent(arrangement)
-    sheet = choose_sheet(diagram, extent.width, extent.height, papers or papers_of("us"))
-    return _on_sheet(diagram, arrangement, extent, sheet)
+    return draw(fit_on(diagram, papers or papers_of("us")))
 
 
-def _arrange(diagram: Diagram) -> _Arrangement:
-    plan = make_plan(diagram, rank_devices(diagram))
+def fit_on(diagram: Diagram, papers: Sequence[Paper], made: Foldings | None = None) -> Fit:
+    """The diagram on the first of the papers on which it is legible; else on a sheet cut to its size.
+
+    ``made`` are arrangements of the same devices and links, where there are any; the letters and sheet
+    numbers of match marks may have been others, if they were not narrower.
+    """
+    made = made or Foldings(diagram)
+    for paper in papers:
+        if fit := _fit(diagram, made, paper):
+            return fit
+    arrangement = made[0]
+    width, height = arrangement.extent.width, arrangement.extent.height
+    return Fit(diagram, arrangement, cut_to_size(around(diagram), width, height, papers))
+
+
+def try_on(diagram: Diagram, made: Foldings, paper: Paper) -> tuple[Rect, bool]:
+    """What the diagram takes on this paper, folded until it fits, and whether it is legible then."""
+    room = empty_sheet(around(diagram), paper).room
+    extent = made[0].extent
+    for number in _worth_trying(made, room, paper.least_scale):
+        extent = made[number].extent
+        if fitting_scale(room, extent.width, extent.height) >= paper.least_scale:
+            return extent, True
+        if _is_too_high(extent, room):
+            break
+    return extent, False
+
+
+def _fit(diagram: Diagram, made: Foldings, paper: Paper) -> Fit | None:
+    """The diagram as large as it can be on the paper; None where it is not legible."""
+    sheet = empty_sheet(around(diagram), paper)
+    arrangement, scale = _largest(made, sheet.room, paper.least_scale)
+    if scale < paper.least_scale:
+        return None
+    return Fit(diagram, arrangement, replace(sheet, scale=scale))
+
+
+def _largest(made: Foldings, room: Rect, least: float) -> tuple[Arrangement, float]:
+    """The folding that is drawn largest in the room, and its scale."""
+    best, most = made[0], 0.0
+    for number in _worth_trying(made, room, least):
+        arrangement = made[number]
+        width, height = arrangement.extent.width, arrangement.extent.height
+        scale = fitting_scale(room, width, height)
+        if scale > most:
+            best, most = arrangement, scale
+        if _is_too_high(arrangement.extent, room) or scale >= read_look().most_scale:
+            break
+    return best, most
+
+
+def _worth_trying(made: Foldings, room: Rect, least: float) -> Iterator[int]:
+    """The foldings that may fit at the least scale, the widest first; none where the area is too small."""
+    whole = made[0].extent
+    if whole.width * whole.height * least**2 <= FOLDED_AREA * max(room.width, 0.0) * max(room.height, 0.0):
+        for number in range(len(made)):
+            if made.width_of(number) * least <= HARDLY * room.width:
+                yield number
+
+
+def _is_too_high(extent: Rect, room: Rect) -> bool:
+    """Is it the height that keeps it from being drawn larger? Folded, it would be higher still."""
+    return room.height * extent.width <= room.width * extent.height
+
+
+class Foldings:
+    """The arrangements of a diagram from the widest to the narrowest, each made when it is asked for."""
+
+    def __init__(self, diagram: Diagram) -> None:
+        self.diagram = diagram.saying_once()
+        self.whole, self.limits = _limits(self.diagram)
+        self.made: dict[int, Arrangement] = {}
+
+    def __len__(self) -> int:
+        return len(self.limits)
+
+    def width_of(self, number: int) -> float:
+        """About how wide an arrangement is that need not be made, mm."""
+        limit = self.limits[number]
+        if limit is None or number in self.made:
+            return self[number].extent.width
+        return self[0].extent.width * limit / self.whole
+
+    def __getitem__(self, number: int) -> Arrangement:
+        if number not in self.made:
+            self.made[number] = _arrange(self.diagram, self.limits[number])
+        return self.made[number]
+
+
+def _limits(diagram: Diagram) -> tuple[int, list[int | None]]:
+    """The ranks of the path, and how many a row of it may have, from any number down to few."""
+    ranks = path_ranks(diagram)
+    if not ranks:
+        return 1, [None]
+    wet = {device.tag for device in diagram.devices if device.band == "water"}
+    bands = [[rank for tag, rank in ranks.items() if (tag in wet) is side] for side in (True, False)]
+    span = max(max(band) - min(band) + 1 for band in bands if band)
+    whole = max(ranks.values()) + 1
+    # One rank more than the path needs leaves a choice of where to cut it.
+    narrower = {math.ceil(span / rows) + more for rows in range(1, MOST_ROWS + 1) for more in (0, 1)}
+    return whole, [None, *sorted((n for n in narrower if LEAST_RANKS <= n < whole), reverse=True)]
+
+
+def _arrange(diagram: Diagram, most: int | None) -> Arrangement:
+    plan = make_plan(diagram, stand_devices(diagram, most))
     order = order_columns(plan, diagram)
     groups = groups_of(diagram)
     rooms: Rooms = {}
@@ -77,15 +193,23 @@ def _arrange(diagram: Diagram) -> _Arrangement:
         if wider == rooms:
             break
         rooms = wider
-    return _Arrangement(plan, cells, heights, routing, outlines, title_texts(groups, outlines, scene))
+    titles = title_texts(groups, outlines, scene)
+    extent = _extent(plan, cells, heights, routing, outlines)
+    return Arrangement(plan, cells, heights, routing, outlines, titles, extent)
 
 
-def _extent(arrangement: _Arrangement) -> Rect:
-    rects = [outline.rect for outline in arrangement.outlines]
-    for item, cell, y in zip(arrangement.plan.items, arrangement.cells, arrangement.heights, strict=True):
-        x = arrangement.routing.axes[item.column]
+def _extent(
+    plan: Plan,
+    cells: tuple[Cell, ...],
+    heights: tuple[float, ...],
+    routing: Routing,
+    outlines: tuple[Outline, ...],
+) -> Rect:
+    rects = [outline.rect for outline in outlines]
+    for item, cell, y in zip(plan.items, cells, heights, strict=True):
+        x = routing.axes[item.column]
         rects.append(Rect(x - cell.left, y - cell.up, x + cell.right, y + cell.down))
-    for wire in arrangement.routing.wires:
+    for wire in routing.wires:
         rects += [Rect(x, y, x, y).grown(1.0) for piece in wire.pieces for x, y in piece]
     whole = rects[0] if rects else Rect(0, 0, 0, 0)
     for rect in rects[1:]:
@@ -93,18 +217,24 @@ def _extent(arrangement: _Arrangement) -> Rect:
     return whole
 
 
-def _on_sheet(diagram: Diagram, arrangement: _Arrangement, extent: Rect, sheet: Sheet) -> Drawing:
+def draw(fit: Fit) -> Drawing:
+    """The finished sheet."""
+    diagram, arrangement, sheet = fit.diagram, fit.arrangement, fit.sheet
+    extent = arrangement.extent
     scale = sheet.scale
     left = sheet.room.left + (sheet.room.width - extent.width * scale) / 2 - extent.left * scale
     top = sheet.room.top + (sheet.room.height - extent.height * scale) / 2 - extent.top * scale
     move = Move(left, top, scale)
     plan, routing = arrangement.plan, arrangement.routing
     symbols, texts, marks = [], list(arrangement.titles), [Mark("dot", x, y) for x, y in routing.dots]
+    devices = {device.tag: device for device in diagram.devices}
     for item, cell, y in zip(plan.items, arrangement.cells, arrangement.heights, strict=True):
         x = routing.axes[item.column]
         if item.device is not None:
-            symbols.append(_symbol(item, x, y))
-            texts += stack(cell.caption, x, y + cell.caption_top, "middle", item.device.tag)
+            device = devices[item.device.tag]
+            symbols.append(_symbol(device, x, y))
+            texts += _letter(device, symbols[-1])
+            texts += stack(caption_lines(device), x, y + cell.caption_top, "middle", device.tag)
         elif item.link is not None:
             texts += _label(item, item.link, x, y)
             marks += _signs(item, item.link, x, y)
@@ -116,7 +246,7 @@ def _on_sheet(diagram: Diagram, arrangement: _Arrangement, extent: Rect, sheet: 
     ]
     block = diagram.title_block
     return Drawing(
-        title=" ".join(part for part in (block.number, block.title) if part),
+        title=title_of(block),
         description=_description(diagram),
         paper=sheet.paper.name,
         width=sheet.paper.width,
@@ -133,14 +263,22 @@ def _on_sheet(diagram: Diagram, arrangement: _Arrangement, extent: Rect, sheet: 
     )
 
 
-def _symbol(item: Item, x: float, y: float) -> PlacedSymbol:
-    if item.device is None:
-        raise AssertionError("only a device has a symbol")
-    symbol = symbol_of(item.device)
+def _symbol(device: DiagramDevice, x: float, y: float) -> PlacedSymbol:
+    symbol = symbol_of(device)
     left, top = x - symbol.width / 2, y - symbol.axis
     box = Rect(left, top, left + symbol.width, top + symbol.height)
-    words = ", ".join((item.device.tag, symbol.words, *item.device.captions))
-    return PlacedSymbol(item.device.tag, symbol.name, words, left, top, 1.0, box, symbol.body)
+    name = f"match mark {device.mark}" if device.mark else f"{device.tag}, {symbol.words}"
+    words = ", ".join((name, *device.captions))
+    return PlacedSymbol(device.tag, symbol.name, words, left, top, 1.0, box, symbol.body)
+
+
+def _letter(device: DiagramDevice, symbol: PlacedSymbol) -> tuple[Text, ...]:
+    """The letter of a match mark, in the middle of its symbol."""
+    if not device.mark:
+        return ()
+    line = Line(device.mark, read_look().text["tag"], bold=True, role="mark")
+    middle = (symbol.box.left + symbol.box.right) / 2, (symbol.box.top + symbol.box.bottom) / 2
+    return (place_line(line, middle[0], middle[1] + 0.36 * line.size, "middle", device.tag),)
 
 
 def _label(item: Item, link: DiagramLink, x: float, y: float) -> tuple[Text, ...]:
@@ -156,16 +294,23 @@ def _signs(item: Item, link: DiagramLink, x: float, y: float) -> list[Mark]:
 def _count(link: DiagramLink, x: float, y: float) -> Text:
     size = read_look().text["count"]
     return place_line(
-        Line(str(link.conductors), size, role="count"), x + 0.8, y + 0.3 + size, "start", link.tag
+        Line(count_words(link), size, role="count"), x + COUNT_ASIDE, y + 0.3 + size, "start", link.tag
     )
 
 
 def _words(link: DiagramLink) -> str:
-    captions = f": {', '.join(link.captions)}" if link.captions else ""
+    said = link.all_captions
+    captions = f": {', '.join(said)}" if said else ""
     return f"{link.tag or link.kind} from {link.from_tag} to {link.to_tag}{captions}"
 
 
 def _description(diagram: Diagram) -> str:
-    devices = ", ".join(f"{device.tag} ({symbol_of(device).words})" for device in diagram.devices)
+    block = diagram.title_block
+    devices = ", ".join(
+        f"{device.tag} ({symbol_of(device).words})" for device in diagram.devices if not device.mark
+    )
+    marks = ", ".join(f"{each.mark} {' '.join(each.captions)}" for each in diagram.devices if each.mark)
     links = "; ".join(_words(link) for link in diagram.links)
-    return f"One-line diagram. Devices: {devices or 'none'}. Links: {links or 'none'}."
+    goes_on = f" Goes on at marks {marks}." if marks else ""
+    title = f"{block.drawing or 'Diagram'}, sheet {block.sheet}"
+    return f"{title}. Devices: {devices or 'none'}. Links: {links or 'none'}.{goes_on}"

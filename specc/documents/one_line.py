@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
 
+from specc.documents.conductor_schedule import wire_type
 from specc.documents.diagram import Band, Diagram, DiagramBox, DiagramDevice, DiagramLink, TitleBlock
 from specc.documents.diagram import Kind as LinkKind
 from specc.documents.strands import GROUNDING, Lines, Strand, lines_of
@@ -11,6 +13,7 @@ from specc.system.missing import MissingDatum
 from specc.system.model import Conductor, Device
 from specc.system.roles import Role, role_of
 from specc.system.system import System
+from specc.system.worst import voltage_on
 
 _SYMBOLS = {
     "panel": "pv-array",
@@ -61,7 +64,7 @@ def one_line(system: System, *, draft: bool = False) -> Diagram:
         for d in system.of_kind("enclosure")
     ]
     return Diagram(
-        title_block=title_block_of(system, draft),
+        title_block=title_block_of(system, "One-line diagram", draft),
         devices=tuple(d for d in devices if d.tag in used),
         links=tuple(links),
         boxes=tuple(box for box in boxes if box.holds),
@@ -69,11 +72,12 @@ def one_line(system: System, *, draft: bool = False) -> Diagram:
     )
 
 
-def title_block_of(system: System, draft: bool) -> TitleBlock:
+def title_block_of(system: System, drawing: str, draft: bool) -> TitleBlock:
     """The title block of a drawing of this job."""
     job = system.job
     return TitleBlock(
         title=job.title,
+        drawing=drawing,
         number=job.number,
         prepared_for=job.prepared_for,
         prepared_by=job.prepared_by,
@@ -146,16 +150,9 @@ def captions_of(system: System, device: Device) -> tuple[str, ...]:
         case "panel":
             power = f"{spec.series * spec.parallel} × {show(part.power, 'power', 3)}" if part.power else ""
             cold = _try_voltage(system, device)
-            return tuple(
-                line
-                for line in (
-                    f"{spec.series} in series",
-                    f"{spec.parallel} strings" if spec.parallel > 1 else "1 string",
-                    power,
-                    f"Voc {cold} coldest" if cold else "",
-                )
-                if line
-            )
+            strings = f", {spec.parallel} strings" if spec.parallel > 1 else ""
+            lines = (f"{spec.series} in series{strings}", power, f"Voc {cold}" if cold else "")
+            return tuple(line for line in lines if line)
         case "battery":
             capacity = (show(part.capacity, "charge", 3),) if part.capacity else ()
             return (f"{spec.series} × {show(part.nominal, 'voltage', 3)}", *capacity)
@@ -222,7 +219,16 @@ def _wires(system: System, wiring: Lines, shown: dict[str, Device]) -> list[Diag
         if ends[0] is not None and ends[1] is not None and ends[0] is not ends[1]:
             groups[ends[0].tag, ends[1].tag, strand.runs, _kind(strand.role)].extend(line.conductors)
     return [
-        DiagramLink(", ".join(runs), start, end, kind, _wire_captions(system, kind, group), _count(group))
+        DiagramLink(
+            ", ".join(runs),
+            start,
+            end,
+            kind,
+            _captions_of_wire(system, kind, group),
+            len(_fullest(group)),
+            _poles(system, group),
+            tuple(_said_once(system, kind, group)),
+        )
         for (start, end, runs, kind), group in groups.items()
     ]
 
@@ -251,31 +257,71 @@ def _anchor(system: System, device: Device, strand: Strand, shown: dict[str, Dev
 _ANCHORS = ("controller", "battery", "panel", "isolator", "breaker", "pump")
 
 
-def _count(group: list[Conductor]) -> int:
-    """How many conductors lie side by side: those of the fullest run."""
-    return max(Counter(c.run.tag for c in group).values())
+def _fullest(group: list[Conductor]) -> list[Conductor]:
+    """The conductors that lie side by side: those of the fullest run."""
+    run = Counter(c.run.tag for c in group).most_common(1)[0][0]
+    return [c for c in group if c.run.tag == run]
 
 
-def _wire_captions(system: System, kind: LinkKind, group: list[Conductor]) -> tuple[str, ...]:
-    """A line or two for each run: number and size of conductors, its grounding conductor, length, raceway."""
+def _poles(system: System, group: list[Conductor]) -> str:
+    """The polarity of the conductors side by side: "+", "+ −", "2+ 2−"; "" where they have none."""
+    poles = Counter(role_of(system.connected, system.walked, c).pole for c in _fullest(group))
+    signs = {"+": "+", "-": "\N{MINUS SIGN}"}
+    found = [(poles[pole], sign) for pole, sign in signs.items() if poles[pole]]
+    return " ".join(sign if all(n == 1 for n, _ in found) else f"{n}{sign}" for n, sign in found)
+
+
+def _captions_of_wire(system: System, kind: LinkKind, group: list[Conductor]) -> tuple[str, ...]:
+    """What holds for this stretch alone: number and size of its conductors, highest voltage and current."""
+    runs = dict.fromkeys(c.run.tag for c in group)
+    sizes = _sizes(group) if len(runs) == 1 else []
+    loads = _loads(system, group) if kind != "ground" else ""
+    return (*sizes, *([loads] if loads else []))
+
+
+def _sizes(conductors: Iterable[Conductor]) -> list[str]:
+    counted = Counter(c.size for c in conductors)
+    return [f"{n} × {size}" if n > 1 else size for size, n in counted.items()]
+
+
+def _loads(system: System, group: list[Conductor]) -> str:
+    """Highest voltage in any state and the current that the conductors are laid out for: "77.7 V, 5.6 A"."""
+    volts, amperes = [], []
+    for conductor in group:
+        try:
+            worst = voltage_on(system, conductor)
+            current = system.electrical.design_current(conductor)
+        except (MissingDatum, LookupError):
+            continue
+        volts += [worst.value] if worst is not None else []
+        amperes += [current.value] if current is not None else []
+    words = [system.show(max(volts), "voltage", 3)] if volts else []
+    words += [system.show(max(amperes), "current", 3)] if amperes else []
+    return ", ".join(words)
+
+
+def _said_once(system: System, kind: LinkKind, group: list[Conductor]) -> Iterator[tuple[str, str]]:
+    """What holds for a whole run, wherever it shows: wire, length, raceway, and its grounding conductor."""
     runs = list(dict.fromkeys(c.run for c in group))
-    lines: list[str] = []
     for run in runs:
-        sizes = [
-            f"{n} × {size}" if n > 1 else size
-            for size, n in Counter(c.size for c in group if c.run is run).items()
-        ]
+        conductors = [c for c in group if c.run is run]
+        wires = list(dict.fromkeys(wire_type(c) for c in conductors))
+        where = run.raceway.tag if run.raceway is not None else ""
+        length = ", ".join(word for word in (system.show(run.spec.length, "length", 3), where) if word)
+        ground = []
         if kind == "power":
             ground = [
                 c.size
                 for c in run.conductors
-                if role_of(system.connected, system.walked, c).kind in GROUNDING and c not in group
+                if role_of(system.connected, system.walked, c).kind in GROUNDING
+                and not any(system.terminal(end).device.kind == "grounding" for end in (c.start, c.end))
             ]
-            sizes += [f"ground {size}" for size in dict.fromkeys(ground)]
-        length = system.show(run.spec.length, "length", 3)
-        where = f"{length}, {run.raceway.tag}" if run.raceway is not None else length
-        lines += [*sizes, where] if len(runs) == 1 else [f"{run.tag}: {' + '.join(sizes)}, {where}"]
-    return tuple(lines)
+        grounds = [f"ground {size}" for size in dict.fromkeys(ground)]
+        if len(runs) > 1:
+            texts = [f"{run.tag}: {', '.join([*_sizes(conductors), *wires, length, *grounds])}"]
+        else:
+            texts = [*wires, length, *grounds]
+        yield from ((f"{run.tag} {text}", text) for text in texts)
 
 
 def _pipes(system: System, shown: dict[str, Device]) -> list[DiagramLink]:
@@ -303,9 +349,10 @@ def box_title(device: Device) -> str:
 
 
 def _notes(system: System) -> tuple[str, ...]:
-    notes = [
-        "One line stands for all conductors of a run; their ends are in the conductor schedule.",
-        f"DC system {system.job.earthing}.",
-        "Equipment grounding conductors to boxes: see the conductor schedule.",
-    ]
-    return tuple(notes)
+    return (
+        "One line stands for all conductors of a run; by the stroke, their number and poles. "
+        "Their ends are in the conductor schedule.",
+        "At a run: highest voltage in any state, and the current that it is laid out for.",
+        f"DC system {system.job.earthing}. "
+        "Grounding conductors of boxes and frames are counted at their runs.",
+    )

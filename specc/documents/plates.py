@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from specc.documents.diagram import Diagram, TitleBlock
+from specc.documents.diagram import TitleBlock
 from specc.documents.drafting.look import Paper
-from specc.documents.drafting.sheet import choose_sheet
+from specc.documents.drafting.sheet import Around, choose_sheet
 from specc.documents.figures import Figure
 from specc.documents.shapes import Rect, Rule, Text
 
@@ -51,7 +51,7 @@ def plate(
 
     Several stand in pairs, side by side.
     """
-    sheet = choose_sheet(Diagram(block, (), notes=notes), 1.0, 1.0, (paper,))
+    sheet = choose_sheet(Around(block, notes), 1.0, 1.0, (paper,))
     room = sheet.room
     columns = 1 if len(makers) == 1 else 2
     rows = -(-len(makers) // columns)

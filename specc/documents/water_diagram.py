@@ -38,7 +38,7 @@ def water_diagram(system: System, *, draft: bool = False) -> Diagram:
     ]
     used = {tag for link in links for tag in (link.from_tag, link.to_tag)}
     return Diagram(
-        title_block=title_block_of(system, draft),
+        title_block=title_block_of(system, "Water diagram", draft),
         devices=tuple(d for d in devices if d.tag in used),
         links=tuple(links),
         notes=NOTES,

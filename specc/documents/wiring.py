@@ -113,7 +113,7 @@ def wiring(system: System, *, draft: bool = False) -> Wiring:
     """The wiring diagram of a job: every device that has terminals, every conductor."""
     devices = tuple(_device(system, device) for device in system.devices.values() if _posts(system, device))
     return Wiring(
-        title_block=title_block_of(system, draft),
+        title_block=title_block_of(system, "Wiring diagram", draft),
         devices=devices,
         conductors=tuple(_conductor(system, conductor) for conductor in system.conductors),
         boxes={box.tag: box_title(box) for box in system.of_kind("enclosure")},

@@ -6,12 +6,13 @@ What does not fit one sheet goes on by place and box; a wire that leaves a sheet
 from __future__ import annotations
 
 import itertools
-from collections import defaultdict
+import math
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from specc.documents.diagram import Diagram, TitleBlock
-from specc.documents.drafting.blocks import Block, Lead, PlacedBlock, Side, make_block
+from specc.documents.diagram import TitleBlock
+from specc.documents.drafting.blocks import Block, Lead, PlacedBlock, Side, inner_entries, make_block
 from specc.documents.drafting.channels import Hop, tracks_of
 from specc.documents.drafting.columns import (
     Column,
@@ -23,13 +24,18 @@ from specc.documents.drafting.columns import (
     share_out,
     width_of,
 )
+from specc.documents.drafting.legend import outline_entry, sign_entries, wire_entries
 from specc.documents.drafting.look import Paper, papers_of, read_look
 from specc.documents.drafting.moving import Move
-from specc.documents.drafting.sheet import Sheet, choose_sheet
+from specc.documents.drafting.sheet import Around, Sheet, choose_sheet, empty_sheet, fitting_scale, title_of
 from specc.documents.shapes import Drawing, Mark, Point, Rect, Wire
 from specc.documents.wiring import WiredConductor, WiredDevice, Wiring
 
 MOST_COLUMNS = 6
+TYPICAL_WIDTH = 90.0  # mm of a column with the words and channels beside it
+SURE = 0.4  # of a sheet's area, roughly: less than that fits
+FAR_TOO_MUCH = 1.8
+MORE = 1.1  # of what a sheet took is looked at first for the next
 SWEEPS = 4
 EARLIER, HERE, LATER = 10, 50, 88  # stand for sheet numbers while sheets are still shared out
 
@@ -69,94 +75,137 @@ def lay_out_wiring(wiring: Wiring, papers: Sequence[Paper] = ()) -> tuple[Drawin
     sheet_of = {device.tag: number for number, part in enumerate(parts, 1) for device in part}
     drawings = []
     for number, part in enumerate(parts, 1):
-        title = f"Wiring diagram, sheet {number} of {len(parts)}" if len(parts) > 1 else "Wiring diagram"
-        block = replace(wiring.title_block, title=f"{title}: {wiring.title_block.title}")
-        drawings.append(_drawing(wiring, part, block, _best(wiring, part, sheet_of, block, papers), title))
+        what = _around(wiring, part, f"{number} of {len(parts)}")
+        drawings.append(_drawing(wiring, part, what.title_block, _best(wiring, part, sheet_of, what, papers)))
     return tuple(drawings)
+
+
+def _around(wiring: Wiring, devices: Devices, sheet: str) -> Around:
+    """Title block, notes and legend of the sheet with these devices."""
+    tags = {device.tag for device in devices}
+    conductors = _touching(wiring, devices)
+    leaves = any((c.start[0] in tags) != (c.end[0] in tags) for c in conductors)
+    legend = (
+        *wire_entries(c.kind for c in conductors),
+        *inner_entries(inner.kind for device in devices for inner in device.inners),
+        *(outline_entry(kind) for kind in ("box", "place") if any(getattr(d, kind) for d in devices)),
+        *sign_entries(["jump", "onward"] if leaves else ["jump"]),
+    )
+    return Around(replace(wiring.title_block, sheet=sheet), wiring.notes, legend)
 
 
 # -- which device goes on which sheet ----------------------------------------------------------------------
 
 
 def _share_sheets(wiring: Wiring, papers: Sequence[Paper]) -> list[Devices]:
+    """Devices in order; places and boxes stay together where a sheet holds them."""
     devices = in_order(wiring)
-    if _fits(wiring, devices, (), papers):
+    heights = _rough_heights(devices, wiring.conductors)
+    height_of = {device.tag: height for device, height in zip(devices, heights, strict=True)}
+
+    def rough_area(some: Devices) -> float:
+        return TYPICAL_WIDTH * sum(height_of[device.tag] for device in some)
+
+    area = _area(wiring, papers[-1])
+    if rough_area(devices) < FAR_TOO_MUCH * area and any(
+        _fits(wiring, devices, (), paper) for paper in papers
+    ):
         return [devices]
-    largest = papers[-1:]
+    pieces: list[Devices] = []
+    for _, group in itertools.groupby(devices, key=group_of):
+        unit = tuple(group)  # a box, or loose devices of one place
+        whole = len(unit) == 1 or rough_area(unit) < SURE * area or _fits(wiring, unit, (), papers[-1])
+        pieces += [unit] if whole else [(device,) for device in unit]
     sheets: list[Devices] = []
-    current: Devices = ()
     done: Devices = ()
-    for unit in _units(devices):
-        if _fits(wiring, current + unit, done, largest):
-            current += unit
-            continue
-        if current and _fits(wiring, unit, done + current, largest):
-            sheets.append(current)
-            done += current
-            current = unit
-            continue
-        for device in unit:  # a box too large for one sheet goes on to the next
-            longer = (*current, device)
-            if current and not _fits(wiring, longer, done, largest):
-                sheets.append(current)
-                done += current
-                longer = (device,)
-            current = longer
-    return [*sheets, current]
+    while pieces:
+        areas = list(itertools.accumulate(rough_area(piece) for piece in pieces))
+        guess = max(sum(each < area for each in areas), 1)
+        count = _how_many(wiring, pieces, done, papers[-1], guess)
+        if count < len(pieces):
+            area = areas[count - 1] * MORE  # what a sheet took, to guess the next by
+        sheets.append(tuple(itertools.chain(*pieces[:count])))
+        done += sheets[-1]
+        pieces = pieces[count:]
+    return sheets
 
 
-def _units(devices: Devices) -> list[Devices]:
-    """Devices of one box, or loose ones of one place, together."""
-    return [tuple(group) for _, group in itertools.groupby(devices, key=group_of)]
+def _area(wiring: Wiring, paper: Paper) -> float:
+    """The room on a paper, mm2 at the least scale."""
+    room = empty_sheet(_around(wiring, (), ""), paper).room
+    return room.width * room.height / paper.least_scale**2
 
 
-def _fits(wiring: Wiring, here: Devices, done: Devices, papers: Sequence[Paper]) -> bool:
-    """Would these devices fit a sheet, after those that earlier sheets hold?"""
+def _how_many(wiring: Wiring, pieces: Sequence[Devices], done: Devices, paper: Paper, guess: int) -> int:
+    """How many of the pieces fit the next sheet, at least one; looked for from a guess."""
+
+    def fits(count: int) -> bool:
+        return _fits(wiring, tuple(itertools.chain(*pieces[:count])), done, paper)
+
+    count = guess
+    if count == 1 or fits(count):
+        while count < len(pieces) and fits(count + 1):
+            count += 1
+        return count
+    count -= 1
+    while count > 1 and not fits(count):
+        count -= 1
+    return count
+
+
+def _fits(wiring: Wiring, here: Devices, done: Devices, paper: Paper) -> bool:
+    """Would these devices fit a sheet of this paper, after those that earlier sheets hold?"""
     sheet_of = {device.tag: LATER for device in wiring.devices}
     sheet_of |= {device.tag: EARLIER for device in done} | {device.tag: HERE for device in here}
-    frame = Diagram(wiring.title_block, (), notes=wiring.notes)
-    made = (_arrange(wiring, here, sheet_of, count) for count in _counts(here))
-    return any(_on_paper(frame, arrangement, paper) for arrangement in made for paper in papers)
+    room = empty_sheet(_around(wiring, here, f"{LATER} of {LATER}"), paper).room
+    return any(True for _ in _arrangements(wiring, here, sheet_of, room, paper.least_scale))
 
 
-def _counts(devices: Devices) -> range:
-    """Numbers of columns to try."""
-    return range(1 if len(devices) == 1 else 2, min(MOST_COLUMNS, len(devices)) + 1)
-
-
-def _on_paper(frame: Diagram, arrangement: _Arrangement, paper: Paper) -> _Fit | None:
-    """The arrangement on a paper; None where it does not fit."""
-    sheet = choose_sheet(frame, arrangement.extent.width, arrangement.extent.height, [paper])
-    return _Fit(arrangement, sheet) if sheet.paper == paper else None
+def _arrangements(
+    wiring: Wiring, devices: Devices, sheet_of: Mapping[str, int], room: Rect, least: float
+) -> Iterator[_Arrangement]:
+    """The arrangements in two columns and more that fit a room at the least scale."""
+    for count in range(1 if len(devices) == 1 else 2, min(MOST_COLUMNS, len(devices)) + 1):
+        made = _arrange(wiring, devices, sheet_of, count, (room.width / least, room.height / least))
+        if made and fitting_scale(room, made.extent.width, made.extent.height) >= least:
+            yield made
 
 
 def _best(
-    wiring: Wiring,
-    devices: Devices,
-    sheet_of: Mapping[str, int],
-    block: TitleBlock,
-    papers: Sequence[Paper],
+    wiring: Wiring, devices: Devices, sheet_of: Mapping[str, int], what: Around, papers: Sequence[Paper]
 ) -> _Fit:
     """The arrangement that is largest on the smallest paper that takes any; of those at full scale, the one
     with the fewest crossings."""
-    frame = Diagram(block, (), notes=wiring.notes)
-    made = [_arrange(wiring, devices, sheet_of, count) for count in _counts(devices)]
     for paper in papers:
-        fits = [fit for arrangement in made if (fit := _on_paper(frame, arrangement, paper))]
+        sheet = empty_sheet(what, paper)
+        fits = [
+            _Fit(made, replace(sheet, scale=fitting_scale(sheet.room, made.extent.width, made.extent.height)))
+            for made in _arrangements(wiring, devices, sheet_of, sheet.room, paper.least_scale)
+        ]
         if fits:
-            return max(fits, key=lambda fit: (min(fit.sheet.scale, 1.0), -fit.arrangement.jumps))
-    least = min(made, key=lambda a: a.extent.width * a.extent.height)
-    return _Fit(least, choose_sheet(frame, least.extent.width, least.extent.height, papers))
+            full = paper.enlarged
+            return max(fits, key=lambda fit: (min(fit.sheet.scale, full), -fit.arrangement.jumps))
+    counts = range(1 if len(devices) == 1 else 2, min(MOST_COLUMNS, len(devices)) + 1)
+    made = [_arrange(wiring, devices, sheet_of, count, (math.inf, math.inf)) for count in counts]
+    least = min((each for each in made if each), key=lambda a: a.extent.width * a.extent.height)
+    return _Fit(least, choose_sheet(what, least.extent.width, least.extent.height, papers))
 
 
 # -- one sheet ----------------------------------------------------------------------------------------------
 
 
-def _arrange(wiring: Wiring, devices: Devices, sheet_of: Mapping[str, int], count: int) -> _Arrangement:
+def _arrange(
+    wiring: Wiring,
+    devices: Devices,
+    sheet_of: Mapping[str, int],
+    count: int,
+    most: tuple[float, float],
+) -> _Arrangement | None:
+    """The devices in some columns; None where these alone are wider or higher (mm) than what there is."""
     conductors = _touching(wiring, devices)
     tags = {device.tag for device in devices}
-    rough = [_rough_height(device, conductors) for device in devices]
-    shares = share_out(rough, [group_of(device) for device in devices], count)
+    heights = _rough_heights(devices, conductors)
+    shares = share_out(heights, [group_of(device) for device in devices], count)
     column_of = {device.tag: column for device, column in zip(devices, shares, strict=True)}
     leads = _leads(wiring, conductors, column_of, sheet_of)
     blocks = {
@@ -165,10 +214,13 @@ def _arrange(wiring: Wiring, devices: Devices, sheet_of: Mapping[str, int], coun
     }
     stacks = [[blocks[d.tag] for d in devices if column_of[d.tag] == column] for column in range(count)]
     widths = [width_of(stack) for stack in stacks]
+    rough = _columns(stacks, widths, wiring.boxes, {})
+    if rough[-1].right > most[0] or max(column.bottom for column in rough) > most[1]:
+        return None
     inner = [c for c in conductors if c.start[0] in tags and c.end[0] in tags]
     stacks = _ordered(stacks, widths, wiring.boxes, inner)
-    heights = _lead_heights(_columns(stacks, widths, wiring.boxes, {}))
-    stacks = [[_untwisted(block, heights) for block in stack] for stack in stacks]
+    at = _Heights(widths, wiring.boxes).of(stacks)
+    stacks = [[_untwisted(block, at) for block in stack] for stack in stacks]
     return _routed(stacks, widths, wiring.boxes, inner)
 
 
@@ -177,11 +229,11 @@ def _touching(wiring: Wiring, devices: Devices) -> list[WiredConductor]:
     return [c for c in wiring.conductors if c.start[0] in tags or c.end[0] in tags]
 
 
-def _rough_height(device: WiredDevice, conductors: Sequence[WiredConductor]) -> float:
-    """Height of a block before its sides are known, mm."""
-    ends = [end for c in conductors for end in (c.start, c.end) if end[0] == device.tag]
-    rows = max(len(ends), len(device.posts), 1)
-    return 14.0 + rows * read_look().wiring["row"]
+def _rough_heights(devices: Sequence[WiredDevice], conductors: Sequence[WiredConductor]) -> list[float]:
+    """Heights of blocks before their sides are known, mm."""
+    ends = Counter(end[0] for c in conductors for end in (c.start, c.end))
+    row = read_look().wiring["row"]
+    return [14.0 + max(ends[device.tag], len(device.posts), 1) * row for device in devices]
 
 
 def _leads(
@@ -220,31 +272,45 @@ def _ordered(
     conductors: Sequence[WiredConductor],
 ) -> list[list[Block]]:
     """The columns re-ordered, places and boxes kept together, so that wires run level where they can."""
-    best, shortest = stacks, _climb(stacks, widths, boxes, conductors)
+    heights = _Heights(widths, boxes)
+    best, shortest = stacks, _climb(heights.of(stacks), conductors)
     for sweep in range(SWEEPS):
+        before = stacks
         backwards = sweep % 2 == 1
         for column in reversed(range(len(stacks))) if backwards else range(len(stacks)):
-            heights = _lead_heights(_columns(stacks, widths, boxes, {}))
-            stacks = [_sorted(s, heights, conductors) if n == column else s for n, s in enumerate(stacks)]
-        climb = _climb(stacks, widths, boxes, conductors)
+            at = heights.of(stacks)
+            stacks = [_sorted(s, at, conductors) if n == column else s for n, s in enumerate(stacks)]
+        climb = _climb(heights.of(stacks), conductors)
         if climb < shortest:
             best, shortest = stacks, climb
+        if stacks == before:
+            break
     return best
 
 
-def _climb(
-    stacks: list[list[Block]],
-    widths: Sequence[Width],
-    boxes: Mapping[str, str],
-    conductors: Sequence[WiredConductor],
-) -> float:
+def _climb(at: Mapping[tuple[str, int], float], conductors: Sequence[WiredConductor]) -> float:
     """Length of all upright stretches, mm."""
-    heights = _lead_heights(_columns(stacks, widths, boxes, {}))
-    return sum(abs(heights[c.tag, 0] - heights[c.tag, 1]) for c in conductors)
+    return sum(abs(at[c.tag, 0] - at[c.tag, 1]) for c in conductors)
 
 
-def _lead_heights(columns: Sequence[Column]) -> dict[tuple[str, int], float]:
-    return {lead.key: y for lead, _, (_, y) in _all_leads(columns)}
+class _Heights:
+    """The heights of all leads; a column that was set before is not set again."""
+
+    def __init__(self, widths: Sequence[Width], boxes: Mapping[str, str]) -> None:
+        self.widths = widths
+        self.boxes = boxes
+        self.known: dict[tuple[int, tuple[str, ...]], dict[tuple[str, int], float]] = {}
+
+    def of(self, stacks: Sequence[Sequence[Block]]) -> dict[tuple[str, int], float]:
+        """By conductor tag and end."""
+        found: dict[tuple[str, int], float] = {}
+        for number, stack in enumerate(stacks):
+            key = number, tuple(block.device.tag for block in stack)
+            if key not in self.known:
+                column = place_column(stack, self.boxes, self.widths[number], 0.0, number % 2 == 1, {})
+                self.known[key] = {lead.key: y for lead, _, (_, y) in _all_leads([column])}
+            found |= self.known[key]
+        return found
 
 
 def _all_leads(columns: Sequence[Column]) -> Iterator[tuple[Lead, Side, Point]]:
@@ -459,7 +525,7 @@ def _with_jumps(wires: Sequence[Wire]) -> list[Wire]:
 # -- on paper -----------------------------------------------------------------------------------------------
 
 
-def _drawing(wiring: Wiring, devices: Devices, block: TitleBlock, fit: _Fit, title: str) -> Drawing:
+def _drawing(wiring: Wiring, devices: Devices, block: TitleBlock, fit: _Fit) -> Drawing:
     sheet, made = fit.sheet, fit.arrangement
     left = sheet.room.left + (sheet.room.width - made.extent.width * sheet.scale) / 2
     top = sheet.room.top + (sheet.room.height - made.extent.height * sheet.scale) / 2
@@ -470,15 +536,16 @@ def _drawing(wiring: Wiring, devices: Devices, block: TitleBlock, fit: _Fit, tit
     words = "; ".join(_words(conductor) for conductor in _touching(wiring, devices))
     tags = ", ".join(device.tag for device in devices)
     return Drawing(
-        title=f"{block.number} {block.title}".strip(),
-        description=f"{title}. Devices: {tags or 'none'}. Conductors: {words or 'none'}.",
+        title=title_of(block),
+        description=f"Wiring diagram, sheet {block.sheet}. Devices: {tags or 'none'}. "
+        f"Conductors: {words or 'none'}.",
         paper=sheet.paper.name,
         width=sheet.paper.width,
         height=sheet.paper.height,
         frame=sheet.frame,
         scale=sheet.scale,
         draft=block.draft,
-        symbols=(),
+        symbols=sheet.symbols,
         wires=tuple(move.wire(wire) for wire in made.wires),
         marks=tuple(move.mark(mark) for mark in made.marks),
         outlines=tuple(move.outline(o) for column in made.columns for o in column.outlines),

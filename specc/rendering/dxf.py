@@ -38,6 +38,9 @@ _WIRE_LAYERS = {
     "signal": "signal wires",
     "water": "water pipes",
 }
+# Samples in the legend lie with what they explain.
+_SAMPLE_LAYERS = {f"{kind} line": layer for kind, layer in _WIRE_LAYERS.items()}
+_SAMPLE_LAYERS |= {"place outline": "places", "box outline": "enclosures"}
 _DASHES = {"control wires": "DASHED", "signal wires": "DOTTED", "places": "DASHDOT", "enclosures": "DASHED"}
 _ANCHORS = {"start": "LEFT", "middle": "CENTER", "end": "RIGHT"}
 CURVE_STEPS = 16  # straight pieces of a full turn
@@ -100,8 +103,9 @@ class _Pen:
         for stroke in drawing.strokes:
             self._line(stroke.points, "devices")
         for symbol in drawing.symbols:
+            layer = _SAMPLE_LAYERS.get(symbol.symbol, "symbols")
             for points in symbol_lines(symbol):
-                self._line(points, "symbols")
+                self._line(points, layer)
             for letters, place, size in symbol_letters(symbol):
                 self._write(letters, place, size, "middle", bold=True, layer="symbols")
         for text in drawing.texts:

@@ -10,9 +10,9 @@ from typing import TypeVar
 from specc.documents.charts import Chart, chart_table, draw_chart
 from specc.documents.drafting.look import papers_of
 from specc.documents.figures import Figure
-from specc.documents.layout import lay_out
 from specc.documents.one_line import title_block_of
 from specc.documents.packet import DrawingSheet
+from specc.documents.paging import lay_out_sheets
 from specc.documents.plates import Maker, plate
 from specc.documents.tables import Table
 from specc.documents.water_charts import head_flow
@@ -50,7 +50,7 @@ def water_sheets(system: System, year: Sequence[Chart] = (), *, draft: bool) -> 
     months = [chart for chart in year if not chart.name.startswith("panel-curve")]
     charts = (*pumps, *panels, *months)
     sheets = [
-        _diagram(system, draft),
+        *_diagram(system, draft),
         *(_plate(system, "Hydraulic profile", [maker], 1, draft) for _, maker in profiles),
         *_plates(system, "Pump, pipe and panels", [*pumps, *panels], draft),
         *_plates(system, "Water through the year", months, draft),
@@ -75,13 +75,14 @@ def _profile(system: System, pump: Device) -> tuple[Figure, Maker]:
     return maker(*PROFILE_MM), maker
 
 
-def _diagram(system: System, draft: bool) -> DrawingSheet:
-    diagram = water_diagram(system, draft=draft)
-    drawing = lay_out(diagram, papers_of(_series(system)))
-    words = drawing.description.removeprefix("One-line diagram. ")
-    drawing = replace(drawing, name="water", description=f"Water diagram. {words}")
-    svg = render_drawing(drawing)
-    return DrawingSheet("Water diagram", svg, drawing.width, drawing.height, drawing.frame.left, drawing)
+def _diagram(system: System, draft: bool) -> Iterator[DrawingSheet]:
+    """The water diagram, on as many sheets as it takes."""
+    drawings = lay_out_sheets(water_diagram(system, draft=draft), papers_of(_series(system))[:2])
+    for number, drawing in enumerate(drawings, 1):
+        drawing = replace(drawing, name="water")
+        title = "Water diagram" if len(drawings) == 1 else f"Water diagram {number}"
+        svg = render_drawing(drawing)
+        yield DrawingSheet(title, svg, drawing.width, drawing.height, drawing.frame.left, drawing)
 
 
 def _plates(system: System, title: str, charts: Sequence[Chart], draft: bool) -> Iterator[DrawingSheet]:
@@ -93,7 +94,7 @@ def _plates(system: System, title: str, charts: Sequence[Chart], draft: bool) ->
 
 
 def _plate(system: System, title: str, makers: Sequence[Maker], paper: int, draft: bool) -> DrawingSheet:
-    made = plate(title, makers, title_block_of(system, draft), papers_of(_series(system))[paper])
+    made = plate(title, makers, title_block_of(system, title, draft), papers_of(_series(system))[paper])
     return DrawingSheet(title, render_plate(made), made.width, made.height, made.frame.left)
 
 

@@ -71,7 +71,8 @@ def phases(repeats: int = 10) -> None:
         # On a system of its own: figures are worked out once, when a rule first asks for them.
         "check": lambda: check(solve(connected), strict=True),
         "schedules": lambda: pipeline.schedules(system),
-        "drawing": lambda: pipeline.drawing(system, draft=False),
+        "one-line": lambda: pipeline.one_line_drawings(system, draft=False),
+        "wiring": lambda: pipeline.wiring_drawings(system, draft=False),
         "HTML": lambda: packet_html(packet),
     }
     for name, work in stages.items():

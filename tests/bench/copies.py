@@ -11,13 +11,17 @@ import tomli_w
 ONCE = ("job", "site", "locations", "sightlines")  # one job in one place, however much stands there
 
 
-def copies(spec: Path, count: int) -> bytes:
+def copies(spec: Path, count: int, *, in_places_of_their_own: bool = False) -> bytes:
     """The spec with everything that has a tag ``count`` times, the copies on no net in common."""
     data = tomllib.loads(spec.read_text(encoding="utf-8"))
-    whole: dict[str, Any] = {table: data[table] for table in ONCE if table in data}
+    once = ("job", "site") if in_places_of_their_own else ONCE
+    whole: dict[str, Any] = {table: data[table] for table in once if table in data}
     tags = {item["tag"] for table in data for item in _items(data[table]) if "tag" in item}
+    if in_places_of_their_own:
+        tags |= {item["location"] for table in data for item in _items(data[table]) if "location" in item}
+        tags |= {item["name"] for item in data.get("locations", ())}
     for table in data:
-        if table in ONCE:
+        if table in once:
             continue
         whole[table] = [
             _renamed(item, tags, number) for number in range(1, count + 1) for item in _items(data[table])

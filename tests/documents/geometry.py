@@ -87,9 +87,17 @@ def _off_page(drawing: Drawing) -> Iterator[str]:
 def _overlaps(drawing: Drawing) -> Iterator[str]:
     solid = [(f"text {text.content!r}", text.box) for text in drawing.texts]
     solid += [(f"symbol {symbol.tag or symbol.symbol}", symbol.box) for symbol in drawing.symbols]
+    letters = {id(text.box) for text in drawing.texts if text.role == "mark"}  # they stand in their circles
     for (one, first), (other, second) in combinations(solid, 2):
-        if _meet(first, second):
+        if _meet(first, second) and id(first) not in letters:
             yield f"{one} on {other}"
+    for text in drawing.texts:
+        if text.role == "mark":
+            rings = [symbol for symbol in drawing.symbols if symbol.tag == text.tag]
+            if not all(ring.box.contains(text.box) for ring in rings):
+                yield f"mark {text.content} is not in its circle"
+            if any(_meet(text.box, box) for _, box in solid if box not in (text.box, rings[0].box)):
+                yield f"mark {text.content} on something"
     for name, box in solid:
         for rule in drawing.rules:
             if _touches((rule.start, rule.end), box):

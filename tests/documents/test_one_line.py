@@ -6,14 +6,35 @@ import pytest
 
 from specc.documents.one_line import one_line
 from specc.pipeline import compile_spec
+from tests.jobs import solved
 from tests.reference import EXAMPLES, read_edited
 
 
 def test_one_line_stands_for_both_conductors_of_a_run() -> None:
-    links = [link for link in one_line(read_edited({})).links if link.tag == "R1"]
+    links = [link for link in one_line(read_edited({})).links if link.tag == "R1" and link.kind == "power"]
 
     assert [(link.from_tag, link.to_tag, link.conductors) for link in links] == [("PV1", "Q1", 2)]
-    assert any("ground 12 AWG" in caption for caption in links[0].captions)
+    assert links[0].poles == "+ −"
+
+
+def test_a_run_tells_its_wire_raceway_ground_voltage_and_current() -> None:
+    """Cedar Fold's R1: as in the worked example of the trade, 3 × 22 V × (1 - 0.003 × (-33.9 - 25)) = 77.66 V
+    on the coldest morning (own arithmetic); 5.56 A is the rated Isc of its one string."""
+    diagram = one_line(solved("cedar-fold-orchard"))
+    (link,) = [link for link in diagram.links if link.tag == "R1"]
+    grounds = {link.tag for link in diagram.links if link.kind == "ground"}
+
+    assert link.all_captions == ("2 × 6 AWG", "77.7 V, 5.56 A", "THWN-2 Cu", "190 ft, C1", "ground 10 AWG")
+    assert "R1" not in grounds
+
+
+def test_a_ground_that_is_drawn_is_not_counted_at_its_run_as_well() -> None:
+    links = one_line(solved("saltbush-paddock")).links
+    (ground,) = [link for link in links if link.kind == "ground" and link.tag == "R1"]
+    (power,) = [link for link in links if link.kind == "power" and link.tag == "R1"]
+
+    assert ground.captions == ("6 mm2",)
+    assert not any("ground" in caption for caption in power.all_captions)
 
 
 def test_a_fuse_in_the_return_is_drawn() -> None:

@@ -12,8 +12,8 @@ import ezdxf
 import pytest
 
 from specc.documents.drafting.symbols import read_symbols
-from specc.documents.layout import lay_out
 from specc.documents.one_line import one_line
+from specc.documents.paging import lay_out_sheets
 from specc.documents.shapes import Drawing, PlacedSymbol, Rect
 from specc.documents.wiring import wiring
 from specc.documents.wiring_layout import lay_out_wiring
@@ -24,7 +24,8 @@ from tests.jobs import EXAMPLES, solved
 
 def _drawings(name: str) -> dict[str, Drawing]:
     system = solved(name)
-    return {"one-line": lay_out(one_line(system)), "wiring": lay_out_wiring(wiring(system))[0]}
+    sheets = {"one-line": lay_out_sheets(one_line(system)), "wiring": lay_out_wiring(wiring(system))}
+    return {f"{kind} {n}": sheet for kind, made in sheets.items() for n, sheet in enumerate(made, 1)}
 
 
 def _read(drawing: Drawing) -> ezdxf.document.Drawing:  # type: ignore[name-defined]
@@ -48,12 +49,13 @@ def test_every_text_wire_and_tag_of_a_drawing_is_read_back(name: str) -> None:
             if t not in {letters for s in drawing.symbols for letters, _, _ in symbol_letters(s)}
         )
         wires = [e for e in space.query("LWPOLYLINE") if e.dxf.layer.endswith(("wires", "pipes"))]
-        assert len(wires) == sum(len(wire.pieces) for wire in drawing.wires)
+        samples = [symbol for symbol in drawing.symbols if symbol.symbol.endswith(" line")]
+        assert len(wires) == sum(len(wire.pieces) for wire in drawing.wires) + len(samples)
         assert not document.audit().errors
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_every_tag_of_the_job_is_in_one_of_the_two_drawings(name: str) -> None:
+def test_every_tag_of_the_job_is_on_one_of_the_sheets(name: str) -> None:
     system = solved(name)
     texts = " ".join(text for drawing in _drawings(name).values() for text in _texts(_read(drawing)))
     electrical = {t.device.tag for t in system.connected.terminals.values()}
@@ -63,7 +65,7 @@ def test_every_tag_of_the_job_is_in_one_of_the_two_drawings(name: str) -> None:
 
 
 def test_everything_is_on_a_layer_of_ours_inside_the_frame_and_upright() -> None:
-    drawing = _drawings("cedar-fold-orchard")["one-line"]
+    drawing = _drawings("cedar-fold-orchard")["one-line 1"]
     document = _read(drawing)
     height = drawing.height
     frame = Rect(
@@ -143,10 +145,23 @@ def test_a_hop_rises_over_the_wire_that_it_crosses() -> None:
 def test_the_same_drawing_gives_the_same_bytes_in_another_process_too() -> None:
     code = (
         "import hashlib; from tests.rendering.test_dxf import _drawings, drawing_dxf; "
-        "print(hashlib.sha256(drawing_dxf(_drawings('hazel-hollow-spring')['wiring'])).hexdigest())"
+        "print(hashlib.sha256(drawing_dxf(_drawings('hazel-hollow-spring')['wiring 1'])).hexdigest())"
     )
     runs = {
         subprocess.run([sys.executable, "-c", code], capture_output=True, check=True).stdout for _ in range(2)
     }
 
     assert len(runs) == 1
+
+
+def test_a_sample_in_the_legend_is_on_the_layer_of_what_it_explains() -> None:
+    document = _read(_drawings("cedar-fold-orchard")["one-line 1"])
+    on = {
+        layer: [e for e in document.modelspace().query("LWPOLYLINE") if e.dxf.layer == layer]
+        for layer in ("control wires", "grounding wires", "water pipes")
+    }
+    drawing = _drawings("cedar-fold-orchard")["one-line 1"]
+    kinds = {"control wires": "control", "grounding wires": "ground", "water pipes": "water"}
+
+    for layer, lines in on.items():
+        assert len(lines) == 1 + sum(len(w.pieces) for w in drawing.wires if w.kind == kinds[layer])

@@ -31,7 +31,7 @@ def test_the_sheet_has_its_size_in_millimetres_and_text_alternatives() -> None:
     assert root.get("width") == f"{drawing.width:.2f}mm"
     assert root.get("viewBox") == f"0 0 {drawing.width:.2f} {drawing.height:.2f}"
     assert root.get("role") == "img"
-    assert root.findtext(f"{SVG}title") == "RM-03 Ridge meadow: dug well to stock cistern"
+    assert root.findtext(f"{SVG}title") == "RM-03 Ridge meadow: dug well to stock cistern: sheet 1 of 1"
     description = root.findtext(f"{SVG}desc", "")
     assert "R5 from F1 to P1: 10 AWG Cu, 28 ft" in description
     assert "TK1 (tank, vented)" in description

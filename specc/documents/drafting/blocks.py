@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
+from specc.documents.drafting.legend import Entry
 from specc.documents.drafting.lettering import Line, block_height, block_width, lines_of, place_line, stack
 from specc.documents.drafting.look import read_look
 from specc.documents.shapes import Point, Rect, Stroke, Text
@@ -14,6 +16,7 @@ from specc.documents.wiring import Inner, Post, WiredConductor, WiredDevice
 
 Side = Literal["left", "right"]
 SIDES: tuple[Side, Side] = ("left", "right")
+HEADER_GAP = 0.6  # mm from the words of a header to the terminals
 
 
 @dataclass(frozen=True)
@@ -96,15 +99,21 @@ class Block:
 
     def header(self, width: float) -> tuple[Line, ...]:
         """Tag and captions, wrapped to the block."""
-        look = read_look()
-        room = width - 2 * look.wiring["cell_pad"]
-        captions = lines_of(", ".join(self.device.captions), look.text["label"], room)
-        tag = lines_of(self.device.tag, look.text["tag"], room, bold=True, role="tag")
-        return (*tag, *captions)
+        return _header(self.device.tag, self.device.captions, width)
 
     def header_height(self, width: float) -> float:
         """Height of the words above the terminals, mm."""
-        return block_height(self.header(width)) + 1.0
+        return block_height(self.header(width)) + HEADER_GAP
+
+
+@lru_cache(maxsize=4096)
+def _header(tag: str, captions: tuple[str, ...], width: float) -> tuple[Line, ...]:
+    look = read_look()
+    room = width - 2 * look.wiring["cell_pad"]
+    return (
+        *lines_of(tag, look.text["tag"], room, bold=True, role="tag"),
+        *lines_of(", ".join(captions), look.text["label"], room),
+    )
 
 
 def make_block(device: WiredDevice, sides: tuple[Side, ...], leads: Mapping[str, tuple[Lead, ...]]) -> Block:
@@ -352,3 +361,18 @@ def _with_sign(start: Point, end: Point, kind: str) -> Iterator[tuple[Point, ...
         yield start, end
     for sign in _SIGNS[kind]:
         yield tuple(at(point) for point in sign)
+
+
+def inner_entries(kinds: Iterable[str]) -> tuple[Entry, ...]:
+    """The legend of what joins terminals inside: contact, breaker, fuse; a plain join is a plain line."""
+    look, kinds = read_look(), set(kinds)
+    entries = []
+    for kind in (each for each in ("contact", "breaker", "fuse") if each in kinds):
+        lines = _with_sign((0.0, 2.0), (look.legend_line, 2.0), kind)
+        path = "".join(
+            "M" + "L".join(f"{round(x, 3):g} {round(y, 3):g}" for x, y in points) for points in lines
+        )
+        body = f'<g><path stroke-width="{look.line["thin"]:g}" d="{path}"/></g>'
+        words = look.legend["inner"][kind]
+        entries.append(Entry(f"{kind} inside", words, look.legend_line, 4.0, body, is_line=True))
+    return tuple(entries)

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from specc.documents.diagram import Diagram, DiagramDevice
-from specc.documents.drafting.lettering import Line, block_height, block_width, lines_of
+from specc.documents.drafting.lettering import Line, block_height, block_width, lines_of, text_width
 from specc.documents.drafting.look import read_look
-from specc.documents.drafting.plan import Item, Pin, Plan, counts_conductors, symbol_of
+from specc.documents.drafting.plan import Item, Pin, Plan, count_words, counts_conductors, symbol_of
 from specc.documents.drafting.symbols import Port
+
+COUNT_ASIDE = 0.8  # mm from the stroke to the number of conductors
 
 
 @dataclass(frozen=True)
@@ -68,10 +71,13 @@ def port_of(plan: Plan, pin: Pin) -> Port:
     return next(port for port in plan.ports[pin.item] if port.name == pin.port)
 
 
+@lru_cache(maxsize=4096)
 def caption_lines(device: DiagramDevice) -> tuple[Line, ...]:
-    """The text of a device: its tag in bold, its captions below."""
+    """The text of a device: its tag in bold, its captions below. A match mark has its letter inside."""
     look = read_look()
-    lines = lines_of(device.tag, look.text["tag"], look.caption_width, bold=True, role="tag")
+    lines: tuple[Line, ...] = ()
+    if not device.mark:
+        lines = lines_of(device.tag, look.text["tag"], look.caption_width, bold=True, role="tag")
     for caption in device.captions:
         lines += lines_of(caption, look.text["caption"], look.caption_width)
     return lines
@@ -137,5 +143,6 @@ def _wire_cell(item: Item) -> Cell:
     width = max(block_width(item.label), 2 * look.arrow)
     if counts_conductors(item.link):
         below = max(below, look.text["count"] * 1.15 + 0.3)
+        width = max(width, 2 * (COUNT_ASIDE + text_width(count_words(item.link), look.text["count"])))
     half = snap_up(width / 2 + 0.6)
     return Cell(half, half, snap_up(block_height(item.label) + 0.8), snap_up(below), {})

@@ -52,8 +52,10 @@ class Column:
 
 
 def in_order(wiring: Wiring) -> tuple[WiredDevice, ...]:
-    """Devices along the way of energy: places by their mean distance from the first device, then boxes."""
+    """Devices along the way of energy: what hangs together by wires, then places by their mean distance from
+    the first device, then boxes."""
     distance = _distances(wiring)
+    whole = _components(wiring)
     number = {device.tag: place for place, device in enumerate(wiring.devices)}
     places: dict[str, list[float]] = defaultdict(list)
     boxes: dict[tuple[str, str], list[float]] = defaultdict(list)
@@ -65,7 +67,7 @@ def in_order(wiring: Wiring) -> tuple[WiredDevice, ...]:
     def rank(device: WiredDevice) -> tuple[object, ...]:
         place, box = group_of(device)
         nearest = distance[device.tag], number[device.tag]
-        return _mean(places[place]), place, _mean(boxes[place, box]), box, *nearest
+        return whole[device.tag], _mean(places[place]), place, _mean(boxes[place, box]), box, *nearest
 
     return tuple(sorted(wiring.devices, key=rank))
 
@@ -97,6 +99,22 @@ def _distances(wiring: Wiring) -> dict[str, float]:
     return {device.tag: found.get(device.tag, 0.0) for device in wiring.devices}
 
 
+def _components(wiring: Wiring) -> dict[str, int]:
+    """A number for each device, the same for what hangs together by wires of any kind."""
+    near: dict[str, list[str]] = defaultdict(list)
+    for conductor in wiring.conductors:
+        near[conductor.start[0]].append(conductor.end[0])
+        near[conductor.end[0]].append(conductor.start[0])
+    found: dict[str, int] = {}
+    for number, device in enumerate(wiring.devices):
+        waiting = [device.tag] if device.tag not in found else []
+        for tag in waiting:
+            if tag not in found:
+                found[tag] = number
+                waiting += near[tag]
+    return found
+
+
 def _walk(starts: list[str], near: Mapping[str, list[str]], found: dict[str, float]) -> None:
     waiting = deque(starts)
     for tag in starts:
@@ -118,10 +136,14 @@ def share_out(heights: Sequence[float], groups: Sequence[tuple[str, str]], count
     best = [[math.inf] * (count + 1) for _ in range(total + 1)]
     cut = [[0] * (count + 1) for _ in range(total + 1)]
     best[0][0] = 0.0
+    splits = [_split(groups, start) for start in range(total)]
     for used in range(1, count + 1):
         for end in range(used, total + 1):
-            for start in range(used - 1, end):
-                cost = max(best[start][used - 1], sums[end] - sums[start] + _split(groups, start))
+            for start in range(end - 1, used - 2, -1):
+                height = sums[end] - sums[start]
+                if height >= best[end][used]:
+                    break  # higher still from any earlier start
+                cost = max(best[start][used - 1], height + splits[start])
                 if cost < best[end][used]:
                     best[end][used], cut[end][used] = cost, start
     columns: list[int] = []
@@ -243,7 +265,7 @@ class _Setter:
             title, self.look.text["outline"], self.width.whole - 2 * inset - 2.0, role=role
         )
         self.titles += stack(lines, self.left + inset + 0.9, self.y + 0.4, tag=tag)
-        self.y += block_height(lines) + 0.8
+        self.y += block_height(lines) + 0.5
 
     def _outline(
         self,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -63,7 +64,10 @@ def text_width(content: str, size: float, bold: bool = False) -> float:
 
 @lru_cache(maxsize=4096)
 def wrap(content: str, size: float, width: float, bold: bool = False) -> tuple[str, ...]:
-    """The text broken at spaces into lines no wider than ``width`` mm; a longer word is cut."""
+    """The text broken at spaces into lines no wider than ``width`` mm; a longer word is cut.
+
+    A number stays with the unit behind it where both fit a line.
+    """
     lines: list[str] = []
     current = ""
     for word in _fitting_words(content, size, width, bold):
@@ -78,7 +82,7 @@ def wrap(content: str, size: float, width: float, bold: bool = False) -> tuple[s
 
 def _fitting_words(content: str, size: float, width: float, bold: bool) -> list[str]:
     words: list[str] = []
-    for word in content.split():
+    for word in _with_units(content.split(), size, width, bold):
         piece = ""
         for character in word:
             if piece and text_width(piece + character, size, bold) > width:
@@ -87,6 +91,23 @@ def _fitting_words(content: str, size: float, width: float, bold: bool) -> list[
             piece += character
         words.append(piece)
     return words
+
+
+def _with_units(words: list[str], size: float, width: float, bold: bool) -> list[str]:
+    """The words, with a number and the unit behind it as one."""
+    glued: list[str] = []
+    for word in words:
+        if glued and _NUMBER.fullmatch(glued[-1]) and _UNIT.fullmatch(word):
+            both = f"{glued[-1]} {word}"
+            if text_width(both, size, bold) <= width:
+                glued[-1] = both
+                continue
+        glued.append(word)
+    return glued
+
+
+_NUMBER = re.compile(r"[-\N{MINUS SIGN}]?\d[\d.,/-]*")
+_UNIT = re.compile(r"[^\W\d_][\w/\N{DEGREE SIGN}%]{0,5}[,;.)]?")
 
 
 def lines_of(

@@ -13,12 +13,22 @@ from specc.resources import templates_dir
 
 @dataclass(frozen=True)
 class Paper:
-    """A landscape sheet, mm. ``series`` is "us" or "iso"."""
+    """A landscape sheet, mm. ``series`` is "us" or "iso".
+
+    ``enlarged`` is by how much its letters are larger than those of the smallest sheet, so that it can still
+    be read when it is copied down to that.
+    """
 
     name: str
     width: float
     height: float
     series: str = ""
+    enlarged: float = 1.0
+
+    @property
+    def least_scale(self) -> float:
+        """The smallest scale of a diagram on it."""
+        return read_look().least_scale * self.enlarged
 
 
 @dataclass(frozen=True)
@@ -61,11 +71,13 @@ class Look:
     clearance: float
     gutter: float
     legend_scale: float
+    legend_line: float
     text: MappingProxyType[str, float]
     line: MappingProxyType[str, float]
     wire: MappingProxyType[str, dict[str, Any]]
     outline: MappingProxyType[str, dict[str, Any]]
     wiring: MappingProxyType[str, float]
+    legend: MappingProxyType[str, dict[str, str]]
     title_block_width: float
     title_block_rows: tuple[FieldRow, ...]
     papers: tuple[Paper, ...]
@@ -78,7 +90,8 @@ def read_look() -> Look:
     block = data.pop("title_block")
     papers = tuple(Paper(**paper) for paper in data.pop("paper"))
     tables: dict[str, Any] = {
-        name: MappingProxyType(data.pop(name)) for name in ("text", "line", "wire", "outline", "wiring")
+        name: MappingProxyType(data.pop(name))
+        for name in ("text", "line", "wire", "outline", "wiring", "legend")
     }
     rows = tuple(
         FieldRow(row["height"], tuple(Field(**cell) for cell in row["cells"])) for row in block["rows"]

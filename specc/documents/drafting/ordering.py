@@ -32,6 +32,8 @@ def order_columns(plan: Plan, diagram: Diagram) -> Order:
         crossings = count_crossings(plan, _frozen(columns))
         if crossings < fewest:
             best, fewest = _frozen(columns), crossings
+        if not fewest and sweep:
+            break
     return best
 
 

@@ -168,12 +168,13 @@ def title_texts(groups: tuple[Group, ...], outlines: tuple[Outline, ...], scene:
 
 
 def _title_spots(outline: Outline, lines: tuple[Line, ...], scene: Scene) -> Iterator[Point]:
-    """The upper left corner, above the host, then along the upper and the lower edge."""
+    """The upper left corner, above the host, along the upper and the lower edge, then anywhere inside."""
     rect, step = outline.rect, read_look().track
     left, top, bottom = rect.left + 0.8, rect.top + 0.3, rect.bottom - block_height(lines) - 0.3
     yield left, top
     yield _host_spot(outline, scene)
-    for height in (top, bottom):
+    between = (top + row * step / 2 for row in range(1, int(2 * max(0.0, bottom - top) / step) + 1))
+    for height in (top, bottom, *between):
         for number in range(int(max(0.0, rect.width - block_width(lines) - 1.6) / step) + 1):
             yield left + number * step, height
 
@@ -288,7 +289,7 @@ def _around_box(box: Rect, place: Group) -> Rect:
     """What a place needs around an enclosure: a gap, and its own title above."""
     gap = read_look().outline_gap / 2
     return Rect(
-        box.left - gap, box.top - max(gap, block_height(place.lines) + 0.4), box.right + gap, box.bottom + gap
+        box.left - gap, box.top - max(gap, block_height(place.lines) + 0.8), box.right + gap, box.bottom + gap
     )
 
 

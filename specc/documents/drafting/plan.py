@@ -7,16 +7,17 @@ Channel k is the space left of column k, where wires run up and down; channel k 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from specc.documents.diagram import Diagram, DiagramDevice, DiagramError, DiagramLink
+from specc.documents.diagram import Band, Diagram, DiagramDevice, DiagramError, DiagramLink
+from specc.documents.drafting.folding import Stand
 from specc.documents.drafting.lettering import Line, lines_of
 from specc.documents.drafting.look import read_look
 from specc.documents.drafting.symbols import Port, Symbol, read_symbols
 
 PinSide = Literal["left", "right"]
-LANES = {"power": 0, "control": 1, "signal": 1, "ground": 1, "water": 2}
 THROUGH = "through"  # the port of an item that is nothing but a wire passing
 
 
@@ -24,7 +25,8 @@ THROUGH = "through"  # the port of an item that is nothing but a wire passing
 class Item:
     """What stands in a column: a device, or a wire that passes (with or without its label).
 
-    ``lane`` keeps the energy path at the top, controls and earth below it, water at the bottom.
+    ``lane`` keeps the energy path at the top, controls and earth below it, water at the bottom, and the rows
+    of a folded path apart.
     """
 
     number: int
@@ -64,6 +66,48 @@ class Route:
 
 
 @dataclass(frozen=True)
+class Lanes:
+    """Numbers of the lanes from the top: rows of energy, controls and earth, rows of water (the last above).
+
+    Between two rows there is a lane for the wires that lead from one to the other.
+    """
+
+    stands: Mapping[str, Stand]
+    dry_rows: int
+    wet_rows: int
+    powered: frozenset[str]
+    bands: Mapping[str, Band]
+
+    def of_device(self, device: DiagramDevice) -> int:
+        """The lane of a device."""
+        if device.band == "water":
+            return self._wet(self.stands[device.tag].row)
+        if device.band == "energy" and device.tag in self.powered:
+            return 2 * self.stands[device.tag].row
+        return self._middle
+
+    def of_link(self, link: DiagramLink) -> int:
+        """The lane of a link between the columns."""
+        if link.kind not in ("power", "water"):
+            wet = [self.stands[tag].row for tag in _ends(link) if self.bands[tag] == "water"]
+            return self._wet(min(wet)) if len(wet) == 2 else self._middle
+        ends = [tag for tag in _ends(link) if (self.bands[tag] == "water") is (link.kind == "water")]
+        if not ends or any(self.bands[tag] == "ground" for tag in ends):
+            return self._wet(0) if link.kind == "water" else 0
+        rows = [self.stands[tag].row for tag in ends]
+        if link.kind == "power":
+            return 2 * rows[0] if min(rows) == max(rows) else 2 * max(rows) - 1
+        return self._wet(rows[0]) if min(rows) == max(rows) else self._wet(max(rows)) + 1
+
+    @property
+    def _middle(self) -> int:
+        return 2 * self.dry_rows - 1
+
+    def _wet(self, row: int) -> int:
+        return self._middle + 1 + 2 * (self.wet_rows - 1 - row)
+
+
+@dataclass(frozen=True)
 class Plan:
     """All items (number = position) and routes; the ports in use by device item; the count of columns."""
 
@@ -81,11 +125,12 @@ def symbol_of(device: DiagramDevice) -> Symbol:
         raise DiagramError(f"{device.tag}: there is no symbol named {device.symbol}") from None
 
 
-def make_plan(diagram: Diagram, ranks: dict[str, int]) -> Plan:
+def make_plan(diagram: Diagram, stands: Mapping[str, Stand]) -> Plan:
     """Choose the ports, then lead every link from column to column."""
-    wired = {tag for link in diagram.links if link.kind not in ("control", "signal") for tag in _ends(link)}
+    ranks = {tag: stand.rank for tag, stand in stands.items()}
+    lanes = _lanes(diagram, stands)
     items = [
-        Item(number, 2 * ranks[device.tag] + 1, _lane(device, device.tag in wired), device)
+        Item(number, 2 * ranks[device.tag] + 1, lanes.of_device(device), device)
         for number, device in enumerate(diagram.devices)
     ]
     numbers = {device.tag: number for number, device in enumerate(diagram.devices)}
@@ -102,7 +147,7 @@ def make_plan(diagram: Diagram, ranks: dict[str, int]) -> Plan:
     for link, pair in zip(diagram.links, pins, strict=True):
         if link.kind == "ground" and shared[_bare(pair)[0]] > shared[_bare(pair)[1]]:
             pair = (pair[1], pair[0])
-        routes.append(_route(items, bundles, link, *pair))
+        routes.append(_route(items, bundles, link, lanes.of_link(link), *pair))
     used: dict[int, list[Port]] = defaultdict(list)
     for link, ports in zip(diagram.links, ends, strict=True):
         for tag, port in zip(_ends(link), ports, strict=True):
@@ -123,7 +168,12 @@ def label_lines(link: DiagramLink) -> tuple[Line, ...]:
 
 def counts_conductors(link: DiagramLink) -> bool:
     """True for a link that gets a stroke and the number of its conductors."""
-    return link.conductors > 1 and link.kind in ("power", "control", "signal")
+    return (link.conductors > 1 or bool(link.poles)) and link.kind in ("power", "control", "signal")
+
+
+def count_words(link: DiagramLink) -> str:
+    """The number of conductors and their poles, as they stand beside the stroke: "2 (+ −)"."""
+    return f"{link.conductors} ({link.poles})" if link.poles else str(link.conductors)
 
 
 def _ends(link: DiagramLink) -> tuple[str, str]:
@@ -134,10 +184,14 @@ def _bare(pair: tuple[Pin, Pin]) -> tuple[tuple[int, str], tuple[int, str]]:
     return (pair[0].item, pair[0].port), (pair[1].item, pair[1].port)
 
 
-def _lane(device: DiagramDevice, has_power: bool) -> int:
-    if device.band == "energy":
-        return LANES["power"] if has_power else LANES["control"]
-    return LANES[device.band]
+def _lanes(diagram: Diagram, stands: Mapping[str, Stand]) -> Lanes:
+    powered = frozenset(
+        tag for link in diagram.links if link.kind not in ("control", "signal") for tag in _ends(link)
+    )
+    bands = {device.tag: device.band for device in diagram.devices}
+    dry = [stands[tag].row for tag, band in bands.items() if band == "energy" and tag in powered]
+    wet = [stands[tag].row for tag, band in bands.items() if band == "water"]
+    return Lanes(stands, 1 + max(dry, default=0), 1 + max(wet, default=0), powered, bands)
 
 
 def _choose_ports(diagram: Diagram, ranks: dict[str, int]) -> list[tuple[Port, Port]]:
@@ -148,10 +202,8 @@ def _choose_ports(diagram: Diagram, ranks: dict[str, int]) -> list[tuple[Port, P
     def choose(link: DiagramLink, tag: str, role: str, other: str) -> Port:
         mine = taken[tag]
         turn = ranks[other] - ranks[tag]
-        loose = link.kind in (
-            "control",
-            "signal",
-        )  # contacts have no direction: take the side that faces the other
+        # Contacts and earths have no direction: they take the side that faces the other.
+        loose = link.kind in ("control", "signal", "ground")
 
         def cost(port: Port) -> tuple[int, int, int]:
             wrong_role = 0 if loose or port.role in (role, "either") else 1
@@ -206,7 +258,12 @@ def _pins(
 
 
 def _route(
-    items: list[Item], bundles: dict[tuple[int, str, int], int], link: DiagramLink, start: Pin, end: Pin
+    items: list[Item],
+    bundles: dict[tuple[int, str, int], int],
+    link: DiagramLink,
+    lane: int,
+    start: Pin,
+    end: Pin,
 ) -> Route:
     """Lead a link through the columns between its pins. Earth wires to one pin run together."""
     here = items[start.item].column + (start.side == "right")
@@ -230,7 +287,7 @@ def _route(
             number = bundles[key]
         else:
             number = len(items)
-            items.append(Item(number, column, LANES[link.kind]))
+            items.append(Item(number, column, lane))
             if position == labelled:
                 items[number] = replace(items[number], link=link, label=lines, direction=turn)
                 label = number

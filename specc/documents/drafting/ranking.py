@@ -1,12 +1,18 @@
-"""Ranks: how far to the right each device stands. Sources are at rank 0, each link leads one rank on."""
+"""Ranks: how far to the right each device stands. Sources are at rank 0, each link leads one rank on.
+
+A path longer than the sheet is wide is folded like a line of text: what is beyond goes on in another row.
+"""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from specc.documents.diagram import Diagram, DiagramLink
+from specc.documents.drafting.folding import Stand, fold
+
+ROD = "ground-rod"  # the symbol at which a chain of earth links ends
 
 
 @dataclass(frozen=True)
@@ -19,12 +25,31 @@ class Edge:
 
 
 def rank_devices(diagram: Diagram) -> dict[str, int]:
-    """The rank of every device, from 0.
+    """The rank of every device, from 0, where nothing is folded.
 
     Power and water links set the ranks by longest path; a link that would close a cycle is left out. Devices
     of the water band move right as far as what they feed allows, so that the water path stays short. What has
     neither power nor water stands near what it is linked to.
     """
+    return {tag: stand.rank for tag, stand in stand_devices(diagram).items()}
+
+
+def stand_devices(diagram: Diagram, most: int | None = None) -> dict[str, Stand]:
+    """The place of every device; no row has more than ``most`` ranks (at least 1) where that is given."""
+    stands = fold(diagram, path_ranks(diagram), most)
+    ranks = {tag: stand.rank for tag, stand in stands.items()}
+    hosts = _add_followers(ranks, diagram.links, most)
+    _add_earths(ranks, diagram)
+    last = max(ranks.values(), default=0)
+    for number, device in enumerate(device for device in diagram.devices if device.tag not in ranks):
+        ranks[device.tag] = number % (last + 1)
+    for tag in hosts:  # in the order in which they were found, so a host has its row
+        stands[tag] = Stand(ranks[tag], stands[hosts[tag]].row)
+    return {device.tag: stands.get(device.tag, Stand(ranks[device.tag])) for device in diagram.devices}
+
+
+def path_ranks(diagram: Diagram) -> dict[str, int]:
+    """The ranks of what is on the path of power or water."""
     bands = {device.tag: device.band for device in diagram.devices}
     edges = [
         # a pump stands straight below what feeds it
@@ -38,13 +63,8 @@ def rank_devices(diagram: Diagram) -> dict[str, int]:
         for link in diagram.links
         if link.kind in ("power", "water") and link.from_tag != link.to_tag
     ]
-    ranks = _longest_paths(edges, frozenset(tag for tag, band in bands.items() if band == "water"))
-    _add_followers(ranks, diagram.links)
-    _add_earths(ranks, diagram.links)
-    last = max(ranks.values(), default=0)
-    for number, tag in enumerate(tag for tag in bands if tag not in ranks):
-        ranks[tag] = number % (last + 1)
-    return {tag: ranks[tag] for tag in bands}
+    movable = {device.tag for device in diagram.devices if device.band == "water" or device.mark}
+    return _longest_paths(edges, frozenset(movable))
 
 
 def _longest_paths(edges: Iterable[Edge], movable: frozenset[str]) -> dict[str, int]:
@@ -90,31 +110,79 @@ def _without_cycles(leaving: dict[str, list[Edge]]) -> tuple[list[str], dict[str
     return finished[::-1], kept
 
 
-def _add_followers(ranks: dict[str, int], links: tuple[DiagramLink, ...]) -> None:
-    """Put what hangs on control or signal links only one rank right of what it is linked to."""
+def _add_followers(ranks: dict[str, int], links: tuple[DiagramLink, ...], most: int | None) -> dict[str, str]:
+    """Put what hangs on control or signal links only to the right of what it is linked to, chains in a row.
+
+    A chain that reaches the last rank goes on below its beginning. Gives for each what it was put beside.
+    """
+    hosts: dict[str, str] = {}
+    last = max(ranks.values(), default=0) if most is None else most - 1
+    near: dict[str, list[str]] = defaultdict(list)
+    for link in links:
+        if link.kind in ("control", "signal"):
+            near[link.from_tag].append(link.to_tag)
+            near[link.to_tag].append(link.from_tag)
+    for known in list(ranks):
+        pending = [(known, iter(near[known]))]
+        while pending:
+            tag, others = pending[-1]
+            new = next((other for other in others if other not in ranks), None)
+            if new is None:
+                pending.pop()
+                continue
+            onward = ranks[tag] + 1
+            ranks[new] = onward if onward <= max(last, 1) else min(ranks[known] + 1, max(last, 1))
+            hosts[new] = tag
+            pending.append((new, iter(near[new])))
+    return hosts
+
+
+def _add_earths(ranks: dict[str, int], diagram: Diagram) -> None:
+    """Put what hangs on earth links only below what it serves, the chain from there to the rod leftwards."""
+    near: dict[str, list[str]] = defaultdict(list)
+    rods = {device.tag for device in diagram.devices if device.symbol == ROD}
+    for link in diagram.links:
+        if link.kind == "ground":
+            near[link.from_tag].append(link.to_tag)
+            near[link.to_tag].append(link.from_tag)
     last = max(ranks.values(), default=0)
-    wired = [link for link in links if link.kind in ("control", "signal")]
-    found = True
-    while found:
-        found = False
-        for link in wired:
-            for known, new in ((link.from_tag, link.to_tag), (link.to_tag, link.from_tag)):
-                if known in ranks and new not in ranks:
-                    ranks[new] = min(ranks[known] + 1, max(last, 1))
-                    found = True
+    left = [tag for tag in near if tag not in ranks]
+    while left:
+        group = _hanging_together(left[0], near, set(left))
+        steps = _steps_from_the_rod(group, near, rods)
+        # One to the left of what it serves: the wire down to it passes the space between, where its label is.
+        wishes = sorted(
+            ranks[other] - 1 - steps[tag] for tag in group for other in near[tag] if other in ranks
+        )
+        first = wishes[(len(wishes) - 1) // 2] if wishes else 0
+        first = max(0, min(first, last - max(steps.values())))
+        for tag in group:
+            ranks[tag] = min(first + steps[tag], max(last, 1))
+        left = [tag for tag in left if tag not in ranks]
 
 
-def _add_earths(ranks: dict[str, int], links: tuple[DiagramLink, ...]) -> None:
-    """Put what hangs on earth links only at the middle of what it serves."""
-    found = True
-    while found:
-        found = False
-        nearby: dict[str, list[int]] = defaultdict(list)
-        for link in links:
-            if link.kind == "ground":
-                for known, new in ((link.from_tag, link.to_tag), (link.to_tag, link.from_tag)):
-                    if known in ranks and new not in ranks:
-                        nearby[new].append(ranks[known])
-        for tag, neighbours in nearby.items():
-            ranks[tag] = sorted(neighbours)[(len(neighbours) - 1) // 2]
-            found = True
+def _hanging_together(start: str, near: Mapping[str, list[str]], among: set[str]) -> list[str]:
+    """What can be reached from one without leaving ``among``, in the order in which it is found."""
+    found = {start: None}
+    waiting = [start]
+    for tag in waiting:
+        for other in near[tag]:
+            if other in among and other not in found:
+                found[other] = None
+                waiting.append(other)
+    return list(found)
+
+
+def _steps_from_the_rod(
+    group: Sequence[str], near: Mapping[str, list[str]], rods: Collection[str]
+) -> dict[str, int]:
+    """How many links each is away from a rod, or from the last of the group where there is none."""
+    inside = set(group)
+    steps = dict.fromkeys([tag for tag in group if tag in rods] or group[-1:], 0)
+    waiting = list(steps)
+    for tag in waiting:
+        for other in near[tag]:
+            if other in inside and other not in steps:
+                steps[other] = steps[tag] + 1
+                waiting.append(other)
+    return steps
