@@ -429,10 +429,10 @@ class _Run:
                 into[t] += max(0.0, _mixed(rows, place, levels))
         running: list[tuple[frozenset[int], Moment, float]] = []
         for b, bank in enumerate(self.ready.banks):
-            on = self._bank_on(b, bank, step, allowed, open_tanks)
-            moment, limit = self._on_bank(b, bank, step, stride, on, open_tanks)
-            running.append((on, moment, stride))
+            on, limit = self._bank_on(b, bank, step, allowed, open_tanks)
             stride = min(stride, limit)
+            moment = self._on_bank(b, bank, step, stride, on, open_tanks)
+            running.append((on, moment, stride))
             for n in on - self.turning:
                 self.made_of["started_of"][n][step] += 1.0
             self.turning = (self.turning - set(bank.pumps)) | on
@@ -456,7 +456,7 @@ class _Run:
         for b, (bank, (on, moment, taken_s)) in enumerate(zip(self.ready.banks, running, strict=True)):
             # Over the stride as it came out, and before anything moves that it depends on.
             if stride < taken_s:
-                moment, _ = self._on_bank(b, bank, step, stride, on, open_tanks)
+                moment = self._on_bank(b, bank, step, stride, on, open_tanks)
             self._book_bank(b, step, stride, moment, on, open_tanks)
         self._book(step, stride, flow, into, demand, dry=dry, beyond=beyond)
         for n in shut:
@@ -628,26 +628,27 @@ class _Run:
 
     def _bank_on(
         self, b: int, bank: BankIsland, step: int, allowed: set[int], open_tanks: frozenset[int]
-    ) -> frozenset[int]:
-        """Pumps of a bank that run now: let by floats, by their disconnect, and able to turn.
+    ) -> tuple[frozenset[int], float]:
+        """Pumps of a bank that run now, and for how long nothing of that changes [s].
 
-        Moves the disconnects, by the volts of this very moment.
+        They are let by floats and by their disconnect, and able to turn. Moves the disconnects, by the volts
+        of this very moment.
         """
-        store, guards, charge = bank.store, self.guard_off[b], self.charge[b]
-        chargers, lines_of = bank.chargers, bank.lines
+        guards, charge = self.guard_off[b], self.charge[b]
+        limit = float("inf")
         if any(guards):
-            resting_v = settle_bank(store, chargers, None, step, charge, 0.0).bank_v
+            resting = self._moment(b, bank, step, 0.0, None)
             for g, guard in enumerate(bank.feed.guards):
-                if guards[g] and resting_v >= guard.restarts_above_v and self.off_s[b][g] >= _OFF_S:
+                if guards[g] and resting.bank_v >= guard.restarts_above_v and self.off_s[b][g] >= _OFF_S:
                     guards[g] = False
+            limit = self._until_back(bank, b, resting)
         let = frozenset(n for n in bank.pumps if n in allowed)
         while on := frozenset(n for n in let if not self._guarded(b, n)):
-            lines = lines_of(on, self._reach(bank, open_tanks))
+            lines = bank.lines(on, self._reach(bank, open_tanks))
             lines.at_levels(self._levels_of(bank))
-            moment = settle_bank(store, chargers, lines.load, step, charge, 0.0, bank.last_v)
-            bank.last_v = moment.bank_v
+            moment = self._moment(b, bank, step, 0.0, lines)
             if charge <= _NONE and moment.bank_a < 0.0:  # flat: nothing runs on what comes in alone
-                return frozenset()
+                return frozenset(), min(limit, _OFF_S)
             tripped = [
                 g
                 for g, guard in enumerate(bank.feed.guards)
@@ -656,10 +657,17 @@ class _Run:
             ]
             for g in tripped:
                 guards[g], self.off_s[b][g] = True, 0.0
+                limit = min(limit, _OFF_S)
             let -= {n for n in on if not lines.back[n].at(moment.bank_v) > 0.0}
             if not tripped and on <= let:
-                break
-        return on
+                return on, min(limit, self._until_tripped(bank, b, moment, lines))
+        return on, limit
+
+    def _moment(self, b: int, bank: BankIsland, step: int, stride: float, lines: _BankLines | None) -> Moment:
+        load = None if lines is None else lines.load
+        moment = settle_bank(bank.store, bank.chargers, load, step, self.charge[b], stride, bank.last_v)
+        bank.last_v = moment.bank_v
+        return moment
 
     def _on_bank(
         self,
@@ -669,21 +677,13 @@ class _Run:
         stride: float,
         on: frozenset[int],
         open_tanks: frozenset[int],
-    ) -> tuple[Moment, float]:
-        """What settles on a bank with these pumps running, and for how long at most."""
+    ) -> Moment:
+        """What settles on a bank over a stride with these pumps running."""
         lines = None
         if on:
             lines = bank.lines(on, self._reach(bank, open_tanks))
             lines.at_levels(self._levels_of(bank))
-        load = None if lines is None else lines.load
-        moment = settle_bank(bank.store, bank.chargers, load, step, self.charge[b], stride, bank.last_v)
-        bank.last_v = moment.bank_v
-        limit = self._until_back(bank, b, moment)
-        if lines is not None:
-            limit = min(limit, self._until_tripped(bank, b, moment, lines))
-        elif not self.charge[b] > _NONE:
-            limit = min(limit, _OFF_S)
-        return moment, limit
+        return self._moment(b, bank, step, stride, lines)
 
     def _reach(self, bank: BankIsland, open_tanks: frozenset[int]) -> frozenset[int]:
         return frozenset(t for n in bank.pumps for t in self.made.pumps[n].tanks) & open_tanks
