@@ -205,8 +205,9 @@ def test_the_charts_of_a_year_say_what_the_year_says() -> None:
     assert tightest_month(year) == 12  # least sun, same demand all year
     assert charts["clear-and-dull-day"].title.endswith("December")
     tank = charts["tank-level"].series[0]
-    assert year.tank_m3 is not None
-    assert min(tank.y) == pytest.approx(float(year.tank_m3.min()) / 0.003785411784)
+    (level,) = (t.level_m3 for t in year.tanks)
+    assert level is not None
+    assert min(tank.y) == pytest.approx(float(level.min()) / 0.003785411784)
 
 
 def test_a_clear_day_brings_more_light_than_a_dull_one() -> None:
