@@ -12,8 +12,9 @@ from itertools import product
 
 import networkx as nx
 
+from specc.system import bonding
 from specc.system.connect import Connected
-from specc.system.model import Conductor, Device, Pole, Port, Terminal
+from specc.system.model import Device, Pole, Port, Terminal
 from specc.system.once import once
 from specc.system.walk import Groups, State, Walk, walk
 
@@ -274,17 +275,11 @@ def _throws(connected: Connected) -> dict[str, dict[int, int]]:
 
 
 def bonded_nets(walked: Walk) -> dict[str, frozenset[str]]:
-    """Grounding net -> the live nets that are bonded to it."""
+    """Grounding net -> the live nets that are solidly bonded to it."""
     found: dict[str, set[str]] = {}
-    for bond in walked.bonds:
-        if isinstance(bond, Conductor):
-            ends = [bond.start, bond.end]
-        else:
-            ends = [t.id for t in walked.connected.terminals_of(bond)]
-        grounds = {walked.ground_of[end] for end in ends if walked.is_ground(end)}
-        live = {walked.net(end) for end in ends if not walked.is_ground(end)}
-        for ground in grounds:
-            found.setdefault(ground, set()).update(live)
+    for bond in bonding.bonds(walked):
+        if bond.solid and bond.ground in walked.ground_of:
+            found.setdefault(walked.ground_of[bond.ground], set()).add(bond.net)
     return {ground: frozenset(nets) for ground, nets in found.items()}
 
 
