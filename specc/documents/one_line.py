@@ -8,7 +8,9 @@ from collections.abc import Iterable, Iterator
 from specc.documents.conductor_schedule import wire_type
 from specc.documents.diagram import Band, Diagram, DiagramBox, DiagramDevice, DiagramLink, TitleBlock
 from specc.documents.diagram import Kind as LinkKind
+from specc.documents.earthing_words import joint_words, system_earthing
 from specc.documents.strands import GROUNDING, Lines, Strand, lines_of
+from specc.system.earthing import bonds
 from specc.system.missing import MissingDatum
 from specc.system.model import Conductor, Device
 from specc.system.roles import Role, role_of
@@ -42,6 +44,7 @@ _SOURCES = {"dug well": "well", "bored well": "well"}
 _GROUNDING = {
     "rod": "ground-rod",
     "system bond": "system-bond",
+    "functional earth": "functional-earth-fuse",
     "bonding bar": "bus-bar",
     "surge device": "surge-device",
 }
@@ -121,6 +124,8 @@ def symbol_name(device: Device) -> str:
             return _SENSORS[device.part.senses]
         case "valve":
             return _VALVES.get(device.part.type, "equipment")
+        case "grounding" if device.part.functional_earth is not None:
+            return f"functional-earth-{device.part.functional_earth.through}"
         case "grounding":
             return _GROUNDING.get(device.part.type, "ground-rod")
         case "gauge":
@@ -185,7 +190,8 @@ def captions_of(system: System, device: Device) -> tuple[str, ...]:
         case "filter":
             return ("filter",)
         case "grounding":
-            return (part.type,)
+            joint = next((b.through for b in bonds(system) if b.tag == device.tag and b.through), None)
+            return (part.type, joint_words(system, joint)) if joint is not None else (part.type,)
         case "enclosure":
             return ("ground bar",)
         case "terminal_block":
@@ -353,6 +359,6 @@ def _notes(system: System) -> tuple[str, ...]:
         "One line stands for all conductors of a run; by the stroke, their number and poles. "
         "Their ends are in the conductor schedule.",
         "At a run: highest voltage in any state, and the current that it is laid out for.",
-        f"DC system {system.job.earthing}. "
+        f"DC system {system_earthing(system)}. "
         "Grounding conductors of boxes and frames are counted at their runs.",
     )

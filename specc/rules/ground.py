@@ -610,7 +610,7 @@ EGC_SIZE = Rule(
         "us-2023": "250.122(A), Table 250.122; 690.45; 250.166",
         "iec": "60364-5-54 543.1 Table 54.2; 62548-1",
     },
-    look=earthing.ground_conductors,
+    look=earthing.protective_conductors,
     examine=_egc_size,
     fires=(
         Case("30 A breaker, 12 AWG", {"part:breaker-r.rating": "30 A"}, subject="R1.3"),
@@ -663,7 +663,7 @@ def _beside(system: System, conductor: Conductor, pairs: Iterable[Crossing]) -> 
 
 def _accompanying(system: System) -> Iterator[tuple[Conductor, Crossing]]:
     """Grounding conductors with each circuit that they go with, or whose load they bond alone."""
-    for conductor in earthing.ground_conductors(system):
+    for conductor in earthing.protective_conductors(system):
         devices = earthing.bonded_by(system, conductor)
         for pair in _circuits(system, devices):
             if _beside(system, conductor, (pair,)) or pair.load.device in devices[:1]:

@@ -140,6 +140,20 @@ def ground_conductors(system: System) -> tuple[Conductor, ...]:
     return tuple(c for c in system.conductors if c.tag in system.walked.ground_conductors)
 
 
+def protective_conductors(system: System) -> tuple[Conductor, ...]:
+    """The grounding conductors, but those that serve a functional earth alone."""
+    joints = bonding.leads(system.walked)
+
+    def serves_it_alone(conductor: Conductor) -> bool:
+        bond = joints.get(conductor.tag)
+        if bond is None or bond.through is None:
+            return False
+        device = bond.through.device
+        return not device.part.metal_case and set(bonded_by(system, conductor)) <= {device}
+
+    return tuple(c for c in ground_conductors(system) if not serves_it_alone(c))
+
+
 @once
 def bonded_by(system: System, conductor: Conductor) -> tuple[Device, ...]:
     """Devices whose fault current returns through a grounding conductor.
@@ -152,7 +166,8 @@ def bonded_by(system: System, conductor: Conductor) -> tuple[Device, ...]:
     if conductor.end in near:
         ends = [system.terminal(end).device for end in (conductor.start, conductor.end)]
         return tuple(d for d in ends if system.connected.ports_of(d)) or tuple(ends)
-    joints = {bond.ground for bond in bonds(system)}
+    # What flows to a functional joint opens it: only a solid one is the way home of a fault.
+    joints = {bond.ground for bond in bonds(system) if bond.solid}
     home = max((near, far), key=lambda side: (bool(joints & side), len(side)))
     away = far if home is near else near
     order = system.connected.terminal_order
