@@ -31,7 +31,8 @@ def _part_path(device: Device) -> Path:
     return device.path + ("part",)
 
 
-def _exceeds(value: float, limit: float) -> bool:
+def exceeds(value: float, limit: float) -> bool:
+    """Is a value above a limit, beyond rounding? NaN always is."""
     return not value <= limit * (1.0 + ROUNDING)
 
 
@@ -114,10 +115,10 @@ def _own_lead(system: System, conductor: Conductor, guard: Pole) -> bool:
     if any(guard in system.electrical.ahead(conductor, source) for source in own):
         return False
     others = clearing.limited_current_a(system, tuple(through - own))
-    return not _exceeds(others, guarding.ampacity_a(system, conductor))
+    return not exceeds(others, guarding.ampacity_a(system, conductor))
 
 
-def _largest_devices(system: System, conductor: Conductor, device: Device) -> Iterator[tuple[float, str]]:
+def largest_devices(system: System, conductor: Conductor, device: Device) -> Iterator[tuple[float, str]]:
     """Each limit on the device that guards a conductor [A], and what sets it."""
     book = system.book
     cap = book.small_conductor_limit_a(conductor.size, conductor.wire.material)
@@ -154,17 +155,15 @@ def _too_big(system: System, subject: tuple[Conductor, Pole]) -> Answer:
     floor = _motor_limit_a(system, conductor, device).value if own else 0.0
     numbers = (system.electrical.corrected_ampacity(conductor),)
     lowest = math.inf
-    for limit, because in _largest_devices(system, conductor, device):
+    for limit, because in largest_devices(system, conductor, device):
         limit = max(limit, floor)
         lowest = min(lowest, limit)
-        if not _exceeds(rating, limit):
+        if not exceeds(rating, limit):
             continue
         larger = guarding.smallest_size(
             system,
             conductor,
-            lambda c: (
-                not any(_exceeds(rating, max(a, floor)) for a, _ in _largest_devices(system, c, device))
-            ),
+            lambda c: not any(exceeds(rating, max(a, floor)) for a, _ in largest_devices(system, c, device)),
         )
         smaller = _largest_standard(system, device, limit)
         ways = [f"a device of {show(smaller, 'current')} in place of {device.tag}"] if smaller else []
@@ -411,7 +410,7 @@ def _cannot_clear(system: System, pole: Pole) -> Answer:
         for conductor in guarding.behind(system, pole, sides[side]):
             carries = guarding.ampacity_a(system, conductor)
             amperes = clearing.limited_current_a(system, _feeding(system, conductor, sides[side]))
-            if not _exceeds(amperes, carries):
+            if not exceeds(amperes, carries):
                 continue
             tail = _largest_standard(system, device, min(carries, amperes / factor.value))
             return violated(
@@ -525,7 +524,7 @@ def _string_needed(system: System, source: Source) -> Answer:
             fix=fix,
         )
     required, actual = f"at most {show(limit, 'current')}", show(back, "current")
-    if _exceeds(back, limit):
+    if exceeds(back, limit):
         return violated(
             source.tag,
             path,
@@ -690,7 +689,7 @@ def _breaking_capacity(system: System, pole: Pole) -> Answer:
         key=lambda item: item[0],
     )
     amperes, numbers, sources = worst
-    if not numbers and not _exceeds(amperes, _rating(device)):
+    if not numbers and not exceeds(amperes, _rating(device)):
         return satisfied(
             device.tag,
             path,
@@ -700,7 +699,7 @@ def _breaking_capacity(system: System, pole: Pole) -> Answer:
         )
     capacity = float(need_part(device, "breaking_capacity", "breaking capacity, DC"))
     required, actual = f"at least {show(amperes, 'current')}", show(capacity, "current")
-    if not _exceeds(amperes, capacity):
+    if not exceeds(amperes, capacity):
         return satisfied(
             device.tag,
             path,
@@ -938,7 +937,7 @@ def _motor_branch(system: System, pole: Pole) -> Answer:
     least = sum(i.value for i in number.inputs)
     rating = _rating(device)
     required = f"{show(least, 'current')} to {show(number.value, 'current')}"
-    if _exceeds(rating, number.value) or _exceeds(least, rating):
+    if exceeds(rating, number.value) or exceeds(least, rating):
         fitting = protection.largest_standard_rating_a(
             number.value, system.book.standard_ratings_a(device.kind)
         )
@@ -979,7 +978,7 @@ def _motor_start(system: System, pole: Pole) -> Answer:
     factor = clearing.holding_factor(system, clearing.kind_of(device), _rating(device))
     holds = protection.non_fusing_current_a(_rating(device), factor.value)
     required, actual = f"carries {show(start, 'current')}", f"{show(holds, 'current')} for an hour"
-    if _exceeds(start, holds):
+    if exceeds(start, holds):
         return violated(
             device.tag,
             path,
