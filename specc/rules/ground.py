@@ -83,7 +83,7 @@ def _falls_short(system: System, bond: Bond) -> str:
     if system.functional and bond.solid:
         return f"{bond.tag} joins the {side or 'circuit'} to earth solidly, with nothing that opens"
     if bond.through is not None and not bond.functional:
-        return f"in the bond stands {bond.tag}, which opens only by hand"
+        return f"in the bond stands {bond.through.device.tag}, which opens only by hand"
     if bond.through is not None and not system.functional:
         return f"{bond.tag} is no solid bond: it joins the {side} to earth through a {bond.through.through}"
     return f"{bond.tag} is not on " + ("a pole of the supply" if system.functional else "the negative")

@@ -275,8 +275,11 @@ def _throws(connected: Connected) -> dict[str, dict[int, int]]:
 
 
 def bonded_nets(walked: Walk) -> dict[str, frozenset[str]]:
-    """Grounding net -> the live nets that are solidly bonded to it."""
+    """Grounding net -> the live nets that are solidly bonded to it; empty where no two could be."""
     found: dict[str, set[str]] = {}
+    inside = sum(bool(d.part.bond_inside) for d in walked.connected.of_kind("controller"))
+    if len(walked.bonds) + inside < 2:
+        return {}
     for bond in bonding.bonds(walked):
         if bond.solid and bond.ground in walked.ground_of:
             found.setdefault(walked.ground_of[bond.ground], set()).add(bond.net)
