@@ -312,10 +312,17 @@ def _together(connected: Connected) -> Groups:
         if a not in terminals or b not in terminals:
             continue
         ends = (terminals[a], terminals[b])
-        if any(end.role == "ground" or end.device.kind == "grounding" for end in ends):
+        if any(_at_earth(end) for end in ends):
             continue
         groups.join(_node(ends[0]), _node(ends[1]))
     return groups
+
+
+def _at_earth(terminal: Terminal) -> bool:
+    """Is a terminal on the earth side, or the live end of a joint with earth? Contacts beside it are not."""
+    if terminal.role == "ground" or terminal.device.kind != "grounding":
+        return terminal.role == "ground"
+    return not any(terminal.name in pole.between for pole in terminal.device.part.poles)
 
 
 def _node(terminal: Terminal) -> str:
