@@ -369,8 +369,30 @@ class Rulebook(_Tables):
         return str(self._ampacity_table(material, insulation_c, installation)["media"][installation])
 
     def termination_ampacity_a(self, size: str, material: str, terminal_c: float) -> Sourced[float]:
-        """Most current in A that the conductor may carry into a terminal of this temperature rating."""
-        return self.ampacity_a(size, material, terminal_c, "raceway")
+        """Most current in A that the conductor may carry into a terminal of this temperature rating.
+
+        Where no column of the book is so cool, and the book lets it be worked out: the coolest column,
+        I = Icolumn · sqrt((Tterminal - Tbase) / (Tcolumn - Tbase)). The heat goes with the square of the
+        current, and the lower resistance of a cooler conductor is left aside (on the safe side).
+        """
+        cooler = self._table("termination")["worked_out"]
+        coolest_c = self.coolest_column_c(material)
+        if not (cooler["permitted"] and cooler["least_c"] <= terminal_c < coolest_c):
+            return self.ampacity_a(size, material, terminal_c, "raceway")
+        found = self.ampacity_a(size, material, coolest_c, "raceway")
+        share = math.sqrt((terminal_c - cooler["base_c"]) / (coolest_c - cooler["base_c"]))
+        return Sourced(found.value * share, f"{found.source}; {cooler['source']}")
+
+    def coolest_column_c(self, material: str) -> float:
+        """Temperature of the coolest ampacity column of a material in raceway, °C; inf without one."""
+        tables = [
+            t for t in self._table("ampacity") if material in t["materials"] and "raceway" in t["media"]
+        ]
+        return float(min((table["insulation_c"] for table in tables), default=math.inf))
+
+    def termination_base_c(self) -> float:
+        """Air temperature for which the ampacity columns are printed, °C."""
+        return float(self._table("termination")["worked_out"]["base_c"])
 
     def default_terminal_c(self, rating_a: float) -> Sourced[float]:
         """Temperature rating in °C of a terminal without a mark, on equipment of this current rating."""
@@ -542,11 +564,22 @@ class Rulebook(_Tables):
         table = self._table("bonding")
         return Sourced(table["electrode_conductor_least"], table["source"])
 
+    def functional_earth_rating_a(self, array_w: float) -> Sourced[float]:
+        """Largest rating in A of the fuse or breaker in a functional joint with earth, by W of array."""
+        table = self._table("functional_earth")
+        row = _first_reaching(table["rows"], "up_to_w", array_w, "array power, W,", table["source"])
+        return Sourced(float(row["rating_a"]), table["source"])
+
+    def functional_earth_least(self, guarded: bool) -> Sourced[str]:
+        """Least conductor of a functional joint with earth, in a raceway or box (guarded) or in the open."""
+        table = self._table("functional_earth")
+        return Sourced(table["least_guarded" if guarded else "least_open"], table["conductor_source"])
+
     def colours(self, role: str) -> ColourRule:
         """Colours of a conductor by role.
 
-        Roles: "positive", "negative floating", "negative grounded", "equipment ground",
-        "functional earth", "control".
+        Roles: "positive", "negative floating", "negative grounded", "negative functionally grounded",
+        "equipment ground", "functional earth", "control".
         """
         row = _serving(self._table("colours")["rows"], "role", role, "colour rule for")
         return ColourRule(tuple(row["usual"]), tuple(row["forbidden"]), row["marked_from"], row["clause"])
@@ -753,24 +786,46 @@ class Handbook(_Tables):
         Straight lines on logarithmic axes between the listed points.
         """
         tables = self._table("fuse_curves", "fuse_curves")
-        table = _serving(tables, "classes", fuse_class, "curve of fuse class")
-        if not after_s > 0.0:
-            raise NotInTable(f"no fuse melts after {after_s:g} s")
-        points = [(math.log(row["after_s"]), math.log(row["multiple"])) for row in table["rows"]]
-        at = math.log(_finite(after_s, "time, s,"))
-        if not points[0][0] - ROUNDING <= at <= points[-1][0] + ROUNDING:
-            ends = f"{table['rows'][0]['after_s']:g} to {table['rows'][-1]['after_s']:g} s"
-            raise NotInTable(f"{after_s:g} s is outside of {table['source']} ({ends})")
-        for (x0, y0), (x1, y1) in pairwise(points):
-            if at <= x1 + ROUNDING:
-                return Sourced(math.exp(y0 + (y1 - y0) * (at - x0) / (x1 - x0)), table["source"])
-        raise AssertionError("between the ends there is always a line")
+        return _on_curve(_serving(tables, "classes", fuse_class, "curve of fuse class"), after_s)
+
+    def breaker_trip_multiple(self, curve: str | None, after_s: float) -> Sourced[float]:
+        """Current that a cold breaker is sure to carry for this time, in multiples of its rating (typical).
+
+        ``curve``: "B", "C", "hydraulic-magnetic", or None where its maker does not say.
+        """
+        tables = self._table("fuse_curves", "breaker_curves")
+        return _on_curve(_serving(tables, "curves", curve or "unmarked", "breaker curve"), after_s)
+
+    def conventional_multiple(self, kind: str, rating_a: float, current: str) -> Sourced[float]:
+        """Current that surely "opens" a device, or that it surely "holds", in multiples of its rating.
+
+        ``kind``: a fuse class, "breaker", or "fuse" where the class is not known.
+        """
+        table = _serving(self._table("fuse_curves", "conventional"), "kinds", kind, "conventional current of")
+        row = _first_reaching(table["rows"], "up_to_a", rating_a, "rating, A,", table["source"])
+        return Sourced(float(row[current]), table["source"])
 
     def elasticity_pa(self, material: str) -> Sourced[float]:
         """Modulus of elasticity of a pipe wall in Pa, for the speed of a pressure wave."""
         table = self._table("pipes", "stiffness")
         row = _serving(table["rows"], "material", material, "modulus of elasticity of")
         return Sourced(row["elastic_gpa"] * 1e9, table["source"])
+
+
+def _on_curve(table: Row, after_s: float) -> Sourced[float]:
+    """A multiple between the points of a time-current curve, straight lines on logarithmic axes."""
+    source = table["source"]
+    if not after_s > 0.0:
+        raise NotInTable(f"nothing opens after {after_s:g} s")
+    points = [(math.log(row["after_s"]), math.log(row["multiple"])) for row in table["rows"]]
+    at = math.log(_finite(after_s, "time, s,"))
+    if not points[0][0] - ROUNDING <= at <= points[-1][0] + ROUNDING:
+        ends = f"{table['rows'][0]['after_s']:g} to {table['rows'][-1]['after_s']:g} s"
+        raise NotInTable(f"{after_s:g} s is outside of {source} ({ends})")
+    for (x0, y0), (x1, y1) in pairwise(points):
+        if at <= x1 + ROUNDING:
+            return Sourced(math.exp(y0 + (y1 - y0) * (at - x0) / (x1 - x0)), source)
+    raise AssertionError("between the ends there is always a line")
 
 
 def _to_kelvin(value: float, unit: str) -> float:

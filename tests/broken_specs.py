@@ -57,6 +57,12 @@ BROKEN_SPECS = (
     BrokenSpec("unknown rulebook", {"job.rulebook": "us-1899"}, "spec.unknown-value", "us-2023"),
     BrokenSpec("unknown unit system", {"job.units": "metric"}, "spec.unknown-value", "si"),
     BrokenSpec("unknown earthing", {"job.earthing": "grounded"}, "spec.unknown-value", "negative grounded"),
+    BrokenSpec(
+        "half the word",
+        {"job.earthing": "functional"},
+        "spec.unknown-value",
+        "functionally grounded",
+    ),
     BrokenSpec("unknown guard", {"switches.LS1.guards": "tank ful"}, "spec.unknown-value", "tank full"),
     BrokenSpec("unknown size", {"runs.R1.size": "9 gauge"}, "spec.unknown-unit", "AWG"),
     BrokenSpec("size that nobody draws", {"runs.R1.size": "7 AWG"}, "spec.unknown-unit", "8 AWG"),

@@ -170,6 +170,8 @@ def named_terminals(part: parts.Part) -> list[str]:
     names = [name for group in part.joined for name in group]
     names += [name for pole in getattr(part, "poles", ()) for name in pole.between]
     names += [name for port in getattr(part, "ports", ()) for name in (port.plus, port.minus)]
+    earth = getattr(part, "functional_earth", None)
+    names += [earth.terminal] if earth is not None else []
     remote = getattr(part, "remote", None)
     return names + list(remote.terminals if remote else ())
 
@@ -183,6 +185,24 @@ def test_terminals_named_in_poles_ports_joins_and_remotes_exist() -> None:
         looked_at += len(used)
         assert set(used) <= set(names), part.id
     assert looked_at > 300
+
+
+def test_functional_earths_have_a_grounding_terminal_and_the_figures_of_their_kind() -> None:
+    found = [part for part in catalog().values() if getattr(part, "functional_earth", None) is not None]
+    for part in found:
+        earth = part.functional_earth  # type: ignore[attr-defined]
+        assert any(terminal.role == "ground" for terminal in part.terminals), part.id
+        assert earth.dc_voltage is not None, part.id
+        if earth.through in ("fuse", "breaker"):
+            assert earth.rating == 1.0 and earth.breaking_capacity >= 5e3, part.id
+        if earth.through == "resistor":
+            assert earth.resistance * 0.03 >= 120.0 and earth.power is not None, part.id
+    assert {part.functional_earth.through for part in found} == {  # type: ignore[attr-defined]
+        "fuse",
+        "breaker",
+        "resistor",
+        "detector",
+    }
 
 
 def test_ports_stand_on_terminals_of_their_mark() -> None:

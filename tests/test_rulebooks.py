@@ -689,6 +689,7 @@ def test_colours_by_role() -> None:
     assert "white" in US.colours("negative floating").forbidden
     assert "white" in US.colours("negative grounded").usual
     assert US.colours("negative grounded").marked_from == "4 AWG"
+    assert "white" in US.colours("negative functionally grounded").forbidden
     assert US.colours("equipment ground").usual == ("green", "green-yellow", "bare")
     assert "green" in US.colours("positive").forbidden
     assert IEC.colours("positive").usual == ("red",)
@@ -1011,3 +1012,56 @@ def test_roughness() -> None:
     assert HANDBOOK.roughness_m("galvanised steel").value == pytest.approx(1.5e-4, rel=0.02)
     with pytest.raises(NotInTable):
         HANDBOOK.roughness_m("bamboo")
+
+
+# -- functional earthing, cool terminals -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("watts", "amperes"), [(0.0, 1.0), (25e3, 1.0), (25.001e3, 2.0), (1e6, 5.0)])
+def test_device_of_a_functional_earth_by_array_power(watts: float, amperes: float) -> None:
+    # UL 1741 and IEC 62548-1: 1, 2, 3, 4, 5 A to 25, 50, 100, 250 kW and above; from memory, unverified.
+    assert US.functional_earth_rating_a(watts).value == amperes
+    assert IEC.functional_earth_rating_a(watts).value == amperes
+
+
+def test_least_conductor_of_a_functional_earth() -> None:
+    # IEC 60364-5-54 543.1.3: 2.5 mm2 guarded, 4 mm2 in the open; from memory, unverified.
+    assert IEC.functional_earth_least(True).value == "2.5 mm2"
+    assert IEC.functional_earth_least(False).value == "4 mm2"
+    assert US.functional_earth_least(True).value == "14 AWG"
+
+
+def test_terminals_cooler_than_the_coolest_column_are_worked_out_by_the_metric_book() -> None:
+    # IEC 60364-5-52 Table B.52.2, B1, 4 mm2: 32 A at 70 °C; the heat goes with the square of the current, and
+    # 60 °C leaves 30 K of the 40 K: 32 · sqrt(30 / 40) = 27.71 A.
+    found = IEC.termination_ampacity_a("4 mm2", "copper", 60.0)
+
+    assert found.value == pytest.approx(27.713, abs=0.001)
+    assert "square-root" in found.source
+    assert IEC.termination_ampacity_a("4 mm2", "copper", 70.0).value == 32.0
+    assert IEC.termination_ampacity_a("4 mm2", "copper", 69.9).value < 32.0
+
+
+def test_the_square_root_agrees_with_printed_correction_factors() -> None:
+    # Table B.52.14 prints sqrt((70 - Ta) / 40) for PVC: the same rise, left by hotter air not by a cooler
+    # terminal. At 40 °C: 30 K of 40 K, printed 0.87.
+    share = IEC.termination_ampacity_a("4 mm2", "copper", 60.0).value / 32.0
+
+    assert share == pytest.approx(IEC.ambient_factor(313.15, 70).value, abs=0.005)
+
+
+def test_nothing_is_worked_out_for_terminals_that_no_book_knows() -> None:
+    with pytest.raises(NotInTable):
+        IEC.termination_ampacity_a("4 mm2", "copper", 40.0)
+    with pytest.raises(NotInTable):
+        US.termination_ampacity_a("10 AWG", "copper", 55.0)
+
+
+@pytest.mark.parametrize(
+    ("kind", "rating", "opens", "holds"),
+    [("gG", 4.0, 2.1, 1.5), ("gG", 10.0, 1.9, 1.5), ("gG", 16.0, 1.6, 1.25), ("breaker", 20.0, 1.45, 1.05)],
+)
+def test_conventional_currents(kind: str, rating: float, opens: float, holds: float) -> None:
+    # IEC 60269-1 (gG), IEC 60898-2 and 60947-2 (breakers); from memory, unverified.
+    assert HANDBOOK.conventional_multiple(kind, rating, "opens").value == opens
+    assert HANDBOOK.conventional_multiple(kind, rating, "holds").value == holds

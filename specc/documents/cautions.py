@@ -10,6 +10,7 @@ from specc.documents.packet import Caution, CautionTexts, read_caution_texts
 from specc.physics.disinfection import bleach_volume_m3, chlorine_mass_kg
 from specc.physics.hydraulics import round_well_volume_m3
 from specc.resources import templates_dir
+from specc.system.earthing import bonds
 from specc.system.missing import MissingDatum, need
 from specc.system.model import Device
 from specc.system.system import System
@@ -42,6 +43,8 @@ def _ruled_out(system: System) -> set[str]:
         ruled_out.add("open water")
     if mounted and mounted <= {"ground", "pole"} and not any(place.on_building for place in places):
         ruled_out.add("building array")
+    if not system.functional and not any(bond.functional for bond in bonds(system)):
+        ruled_out.add("functional earth")
     if system.job.use in ("irrigation", "stock"):
         ruled_out.add("potable")
     return ruled_out

@@ -6,9 +6,11 @@ import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
+from specc.documents.earthing_words import joint_words, system_earthing, volts_to_earth
 from specc.documents.tables import Cell, Column, Table
 from specc.rulebooks import NotInTable
 from specc.system import guarding, raceways
+from specc.system.earthing import bonds
 from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Device
 from specc.system.roles import role_of
@@ -35,6 +37,7 @@ CLAUSES = {
     "fuse replacement": {"us-2023": "110.3(B)", "iec": "60269"},
     "controller data": {"us-2023": "110.22", "iec": "62109-1"},
     "system earthing": {"us-2023": "250.167", "iec": "60364-1"},
+    "functional earth": {"us-2023": "690.41(B), 690.42", "iec": "62548-1"},
     "motor disconnect": {"us-2023": "110.22, 430.102", "iec": "60204-1"},
     "starts by itself": {"us-2023": "430.43", "iec": "60204-1"},
     "battery disconnect": {"us-2023": "480.7, 706.15", "iec": "62485-2"},
@@ -95,19 +98,38 @@ class _Labels:
     def __init__(self, system: System) -> None:
         self.system = system
         self.electrical = system.electrical
-        self.grounded = system.job.earthing
 
     def all(self) -> Iterator[Label]:
         disconnects = list(self._disconnects())
         yield from disconnects
         if disconnects:
-            yield Label("system earthing", disconnects[0].tag, f"DC SYSTEM {self.grounded.upper()}.")
+            yield Label("system earthing", disconnects[0].tag, self._earthing_text())
+        yield from self._joints()
         for device in self.system.devices.values():
             yield from self._of(device)
         yield from self._circuit_marks()
         yield from self._levels()
         yield from self._places()
         yield from self._conductors()
+
+    def _earthing_text(self) -> str:
+        said = str(self.system.job.earthing)
+        words = system_earthing(self.system)
+        return f"DC SYSTEM {said.upper()}{words.removeprefix(said)}."
+
+    def _joints(self) -> Iterator[Label]:
+        """At each device of a functional earth: what it means that it has opened."""
+        volts = volts_to_earth(self.system)
+        most = self.system.show(volts, "voltage", 3) if volts is not None else NOT_KNOWN
+        for bond in bonds(self.system):
+            if bond.functional and bond.through is not None:
+                yield Label(
+                    "functional earth",
+                    bond.through.device.tag,
+                    f"{bond.tag}: EARTH OF THE DC SYSTEM, {joint_words(self.system, bond.through)}. If a "
+                    "ground fault is shown or this has opened, conductors at earth in normal work may be live"
+                    f" to it: up to {most} DC.",
+                )
 
     # -- words for values --------------------------------------------------------------------------
 

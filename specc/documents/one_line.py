@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 
 from specc.documents.conductor_schedule import wire_type
 from specc.documents.diagram import Band, Diagram, DiagramBox, DiagramDevice, DiagramLink, TitleBlock
 from specc.documents.diagram import Kind as LinkKind
+from specc.documents.earthing_words import joint_words, system_earthing
 from specc.documents.strands import GROUNDING, Lines, Strand, lines_of
+from specc.system.earthing import bonds, earth_poles
 from specc.system.missing import MissingDatum
 from specc.system.model import Conductor, Device
 from specc.system.roles import Role, role_of
@@ -42,6 +44,7 @@ _SOURCES = {"dug well": "well", "bored well": "well"}
 _GROUNDING = {
     "rod": "ground-rod",
     "system bond": "system-bond",
+    "functional earth": "functional-earth-fuse",
     "bonding bar": "bus-bar",
     "surge device": "surge-device",
 }
@@ -52,11 +55,12 @@ def one_line(system: System, *, draft: bool = False) -> Diagram:
     """The diagram: devices with their ratings, one line a run between two devices, then the water path."""
     shown = {d.tag: d for d in system.devices.values() if _is_drawn(d)}
     wiring = lines_of(system)
+    joints = {b.through.device.tag for b in bonds(system) if b.through is not None}
     devices = [_device(system, device, wiring.twins.get(device.tag, ())) for device in shown.values()]
     links = [
         link
         for link in (*_wires(system, wiring, shown), *_pipes(system, shown))
-        if not _goes_without_saying(link, shown)
+        if not _goes_without_saying(link, shown, joints)
     ]
     used = {tag for link in links for tag in (link.from_tag, link.to_tag)}
     boxes = [
@@ -98,14 +102,33 @@ def _device(system: System, device: Device, twins: tuple[str, ...]) -> DiagramDe
         band = "water"
     elif device.kind in ("grounding", "enclosure"):
         band = "ground"
+    symbol = symbol_name(device)
+    in_lead = _in_the_lead(system, device)
+    if in_lead:
+        symbol, band = f"functional-earth-{in_lead}", "ground"
     captions = (*captions_of(system, device), *(f"and {tag} in the negative" for tag in twins))
-    return DiagramDevice(device.tag, symbol_name(device), captions, device.location or "", band)
+    if any(b.functional and b.tag == device.tag for b in bonds(system)) and device.kind != "grounding":
+        captions = (*captions, "functional earth")
+    return DiagramDevice(device.tag, symbol, captions, device.location or "", band)
 
 
-def _goes_without_saying(link: DiagramLink, shown: dict[str, Device]) -> bool:
-    """Grounding of frames and cases is counted in the captions of their runs; rods and bonds are drawn."""
+def _in_the_lead(system: System, device: Device) -> str:
+    """What a fuse or breaker is in the lead of a functional earth, where it does nothing else; else ""."""
+    poles = set(system.poles_of(device))
+    bond = next((b for b in bonds(system) if b.through is not None and b.through.device is device), None)
+    if bond is None or bond.through is None or not poles or not poles <= earth_poles(system):
+        return ""
+    return bond.through.through if bond.functional else ""
+
+
+def _goes_without_saying(link: DiagramLink, shown: dict[str, Device], joints: Collection[str]) -> bool:
+    """Grounding of frames and cases is counted in the captions of their runs; rods and bonds are drawn.
+
+    ``joints``: tags of what stands in a joint of the system with earth.
+    """
     ends = (shown[link.from_tag], shown[link.to_tag])
-    return link.kind == "ground" and not any(device.kind == "grounding" for device in ends)
+    drawn = any(device.kind == "grounding" or device.tag in joints for device in ends)
+    return link.kind == "ground" and not drawn
 
 
 def symbol_name(device: Device) -> str:
@@ -121,6 +144,12 @@ def symbol_name(device: Device) -> str:
             return _SENSORS[device.part.senses]
         case "valve":
             return _VALVES.get(device.part.type, "equipment")
+        case "grounding" if device.part.functional_earth is not None:
+            through = device.part.functional_earth.through
+            # Only electronics have a contact; whatever else has one is drawn as a fuse with it.
+            drawn = through if through == "detector" or not device.part.poles else "fuse"
+            contact = "-contact" if device.part.poles else ""
+            return f"functional-earth-{drawn}{contact}"
         case "grounding":
             return _GROUNDING.get(device.part.type, "ground-rod")
         case "gauge":
@@ -185,7 +214,8 @@ def captions_of(system: System, device: Device) -> tuple[str, ...]:
         case "filter":
             return ("filter",)
         case "grounding":
-            return (part.type,)
+            joint = next((b.through for b in bonds(system) if b.tag == device.tag and b.through), None)
+            return (part.type, joint_words(system, joint)) if joint is not None else (part.type,)
         case "enclosure":
             return ("ground bar",)
         case "terminal_block":
@@ -353,6 +383,6 @@ def _notes(system: System) -> tuple[str, ...]:
         "One line stands for all conductors of a run; by the stroke, their number and poles. "
         "Their ends are in the conductor schedule.",
         "At a run: highest voltage in any state, and the current that it is laid out for.",
-        f"DC system {system.job.earthing}. "
+        f"DC system {system_earthing(system)}. "
         "Grounding conductors of boxes and frames are counted at their runs.",
     )

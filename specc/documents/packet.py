@@ -32,6 +32,7 @@ CIRCUMSTANCES = (
     "building array",
     "controller",
     "drawn well",
+    "functional earth",
     "open water",
     "potable",
     "well",

@@ -16,7 +16,7 @@ from specc.system.model import Conductor, Device
 from specc.system.roles import Role, role_of
 from specc.system.system import System
 
-GROUNDING = ("equipment ground", "electrode", "system bond")
+GROUNDING = ("equipment ground", "electrode", "system bond", "functional earth")
 
 
 @dataclass(frozen=True)

@@ -206,6 +206,43 @@ def surge_critical_length_m(flashes_per_km2_year: float, factor_m: float) -> flo
     return factor_m / flashes_per_km2_year
 
 
+def functional_earth_least_ohm(voltage_v: float, current_a: float) -> float:
+    """Least resistance between a conductor and earth, where a resistor alone holds the earth fault down.
+
+    Formula: R = V / I.
+
+    voltage_v: highest voltage of the supply V [V], above 0
+    current_a: current that an earth fault may drive for hours I [A], above 0
+    Returns: resistance [ohm].
+
+    >>> round(functional_earth_least_ohm(60.0, 0.03), 1)
+    2000.0
+
+    Source: Ohm's law; 30 mA: IEC 62109-2, 4.8.2.2; from memory, unverified.
+    """
+    require_positive(voltage_v=voltage_v, current_a=current_a)
+    return voltage_v / current_a
+
+
+def resistor_heat_w(voltage_v: float, resistance_ohm: float) -> float:
+    """Heat in a resistor.
+
+    Formula: P = V² / R.
+
+    voltage_v: voltage across it V [V], at least 0
+    resistance_ohm: resistance R [ohm], above 0
+    Returns: heat [W].
+
+    >>> resistor_heat_w(60.0, 2000.0)
+    1.8
+
+    Source: Joule's law.
+    """
+    require_not_negative(voltage_v=voltage_v)
+    require_positive(resistance_ohm=resistance_ohm)
+    return voltage_v**2 / resistance_ohm
+
+
 def _require_ratings(ratings_a: Sequence[float]) -> None:
     """Raise ValueError for an empty series or one with a rating that is not above zero."""
     if not ratings_a:

@@ -108,6 +108,19 @@ class Pack(Model):
     pack_count: Positive = 1
 
 
+class FunctionalEarth(Model):
+    """A device's own joint between one of its terminals and its grounding terminal, for operation only."""
+
+    terminal: str  # the live one
+    through: Literal["fuse", "breaker", "resistor", "detector"]
+    rating: Current | None = None  # of the fuse or breaker
+    resistance: Resistance | None = None
+    power: Power | None = None  # that the resistor stands for hours
+    dc_voltage: Voltage | None = None
+    breaking_capacity: Current | None = None
+    sees_both_poles: bool = False  # also detects a fault on the very conductor that it earths
+
+
 class Part(Model):
     """What every part carries."""
 
@@ -185,6 +198,7 @@ class Controller(Part):
     switched_leg: Literal["positive", "negative", "both"] | None = None
     remote: Remote | None = None
     bond_inside: bool = False  # negative bonded to case inside
+    functional_earth: FunctionalEarth | None = None  # or referred to it through a device inside
     stops_below: Voltage | None = None
     restarts_above: Voltage | None = None
     highest_charge_voltage: Voltage | None = None
@@ -216,6 +230,8 @@ class Breaker(Switchgear):
     breaking_capacity: Current | None = None
     hot_factor: Share | None = None  # share of the rating left in a hot box
     load_break: bool = True
+    curve: Literal["B", "C", "hydraulic-magnetic"] | None = None  # trip characteristic
+    functional_earth: FunctionalEarth | None = None  # through a pole that trips the others with it
 
 
 class Fuse(Part):
@@ -427,8 +443,13 @@ class Wire(Part):
 
 class Grounding(Part):
     kind: Literal["grounding"] = "grounding"
-    type: Literal["rod", "system bond", "bonding bar", "clamp", "surge device"]
+    type: Literal["rod", "system bond", "functional earth", "bonding bar", "clamp", "surge device"]
     length: Length | None = None
+    functional_earth: FunctionalEarth | None = None
+    ground_fault: bool = False  # detects a ground fault, and opens its poles
+    poles: tuple[Pole, ...] = ()  # contacts that open on a ground fault
+    dc_voltage: Voltage | None = None  # of these contacts
+    dc_current: Current | None = None
 
 
 class Battery(Part):

@@ -56,7 +56,8 @@ class Job(Model):
     also_under: str | None = None  # a second rulebook, under which the job is checked and printed too
     amendments: tuple[str, ...] = ()  # files beside the spec: what the authority has otherwise
     units: Literal["us", "si"]
-    earthing: Literal["floating", "negative grounded"]
+    # "negative grounded" is solidly; "functionally grounded" through a fuse, breaker, resistor or detector
+    earthing: Literal["floating", "negative grounded", "functionally grounded"]
     catalogs: tuple[str, ...] = ()
     currency: str = "USD"
     use: Literal["irrigation", "stock", "drinking"] | None = None

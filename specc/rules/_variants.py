@@ -14,6 +14,55 @@ FLOATING: dict[str, Any] = {
     "runs.R5.conductors": [{"from": "CB1.case", "to": "BOX1.ground", "color": "green"}],
 }
 
+# The negative referred to earth through a device that opens a contact in the remote loop on a ground fault.
+FUNCTIONAL: dict[str, Any] = {
+    "job.earthing": "functionally grounded",
+    "grounding.GB1": None,
+    "grounding.GF1": {"part": "functional-r", "location": "pump house"},
+    "enclosures.BOX1.holds": ["Q1", "CB1", "F1", "DS1", "GF1"],
+    "runs.R1.conductors[1].color": "black",
+    "runs.R3.conductors[1].color": "black",
+    "runs.R4.conductors": [
+        {"from": "CB1.remote1", "to": "GF1.1", "color": "blue"},
+        {"from": "GF1.2", "to": "LS1.1", "color": "blue"},
+        {"from": "LS1.2", "to": "LS2.1", "color": "yellow"},
+        {"from": "LS2.2", "to": "TS1.1", "color": "orange"},
+        {"from": "TS1.2", "to": "CB1.remote2", "color": "brown"},
+    ],
+    "runs.R5.conductors": [
+        {"from": "CB1.case", "to": "BOX1.ground", "color": "green"},
+        {"from": "GF1.system", "to": "CB1.pv-", "color": "black"},
+        {"from": "GF1.ground", "to": "BOX1.ground", "color": "green"},
+    ],
+}
+
+# The same inside the booster.
+FUNCTIONAL_INSIDE: dict[str, Any] = {
+    **FLOATING,
+    "job.earthing": "functionally grounded",
+    "part:booster-r.ground_fault": True,
+    "part:booster-r.functional_earth": {
+        "terminal": "pv-",
+        "through": "fuse",
+        "rating": "1 A",
+        "dc_voltage": "600 V",
+        "breaking_capacity": "10 kA",
+        "sees_both_poles": True,
+    },
+}
+
+# The same through nothing but a fuse in the lead.
+FUNCTIONAL_BY_FUSE: dict[str, Any] = {
+    **FLOATING,
+    "job.earthing": "functionally grounded",
+    "fuses.F9": {"part": "fuse-r", "location": "pump house"},
+    "runs.R5.conductors": [
+        {"from": "CB1.case", "to": "BOX1.ground", "color": "green"},
+        {"from": "CB1.pv-", "to": "F9.1", "color": "black"},
+        {"from": "F9.2", "to": "BOX1.ground", "color": "green"},
+    ],
+}
+
 # Metric sizes throughout, and terminals marked for the 70 degC column, for an IEC job.
 METRIC: dict[str, Any] = {
     "job.rulebook": "iec",

@@ -458,13 +458,16 @@ _75_C = {
     "part:booster-r.wire.temperature": "75 degC",
 }
 
+_60_C = dict.fromkeys(_75_C, "60 degC")
+
 TERMINAL_TEMPERATURE = Rule(
     id="ampacity.terminal-temperature",
     severity=Severity.ERROR,
     title="More current than the coolest terminal of a conductor allows",
     checks="The largest current that flows for hours <= table ampacity in the column of the "
     "lowest-temperature terminal "
-    "(either end) or of the insulation, whichever is lower. The 90 °C column serves for correction only.",
+    "(either end) or of the insulation, whichever is lower. The 90 °C column serves for correction only. "
+    "IEC, terminals below the coolest column: that column · √((Tterminal - 30 °C) / (Tcolumn - 30 °C)).",
     why="A screw terminal takes heat from its wire: good insulation on a 60 °C terminal only brings the heat "
     "to the terminal.",
     clauses={"us-2023": "110.14(C)(1)", "iec": "60364-5-52 523.1 note; the device's standard"},
@@ -477,6 +480,11 @@ TERMINAL_TEMPERATURE = Rule(
             subject="R1.1",
         ),
         Case(
+            "4 mm² loaded with 30 A, 60 °C terminals by the metric book: 32 A · √(30 / 40) = 27.7 A",
+            {**METRIC, **_60_C, "panels.PV1.parallel": 4, "runs.R1.size": "4 mm2"},
+            subject="R1.1",
+        ),
+        Case(
             "4 mm² loaded with 37.5 A, 70 °C terminals: 32 A",
             {**METRIC, "panels.PV1.parallel": 5, "runs.R1.size": "4 mm2"},
             subject="R1.1",
@@ -485,8 +493,13 @@ TERMINAL_TEMPERATURE = Rule(
     keeps_still=(
         Case("8 AWG loaded with 45 A, all terminals marked 75 °C: 50 A", {**_SIX_STRINGS, **_75_C}),
         Case("the metric job as it stands", METRIC),
+        Case(
+            "4 mm² loaded with 22.5 A, 60 °C terminals by the metric book: 27.7 A",
+            {**METRIC, **_60_C, "panels.PV1.parallel": 3, "runs.R1.size": "4 mm2"},
+        ),
     ),
-    sees_not="Splices that the spec does not list as terminal blocks.",
+    sees_not="Air at the terminals hotter than the table's base (the device's standard allows for it). "
+    "Splices that the spec does not list as terminal blocks.",
 )
 
 RULES = (PV_CIRCUIT, CORRECTED, BOOSTER_OUTPUT, MOTOR_CIRCUIT, TERMINAL_TEMPERATURE)

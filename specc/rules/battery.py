@@ -10,7 +10,7 @@ from specc.physics.enclosures import battery_ventilation_m3_s, ventilation_openi
 from specc.rulebooks import ROUNDING
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
 from specc.rules._variants import BATTERY
-from specc.system.earthing import grounded_nets
+from specc.system.earthing import solidly_grounded_nets
 from specc.system.missing import need, need_part
 from specc.system.model import Conductor, Device, Pole, Port
 from specc.system.system import System
@@ -32,7 +32,7 @@ def _battery_devices(system: System) -> Iterator[Device]:
 
 def _first_conductors(system: System) -> Iterator[tuple[Conductor, str]]:
     """Each ungrounded conductor at a battery post, with its post."""
-    grounded = grounded_nets(system)
+    grounded = solidly_grounded_nets(system)
     for source in _batteries(system):
         for net in (source.plus, source.minus):
             if net in grounded:

@@ -16,7 +16,7 @@ from specc.rules._switches import (
     pump_pairs,
     switches,
 )
-from specc.system.earthing import grounded_nets
+from specc.system.earthing import earthed_nets
 from specc.system.every_state import first_fault, witness
 from specc.system.model import Conductor, Device, Path, Pole
 from specc.system.states import Situation, TooManySwitches, fed_from, remote_ends
@@ -393,7 +393,7 @@ def _fault(system: System, pole: Pole) -> tuple[str, str, Path] | None:
     """How one fault leaves the pump running in spite of this contact: what, mending, place."""
     tag = pole.device.tag
     if in_power_path(system, pole):
-        if system.walked.net(pole.a) in grounded_nets(system):
+        if system.walked.net(pole.a) in earthed_nets(system):
             return (
                 f"{tag} breaks the grounded conductor: one earth fault on its load side goes round it",
                 f"Move {tag} to the conductor that is not grounded.",
@@ -411,7 +411,7 @@ def _fault(system: System, pole: Pole) -> tuple[str, str, Path] | None:
                 "overflow alarm.",
                 controller.path + ("part",),
             )
-        if not remote.isolated and grounded_nets(system):
+        if not remote.isolated and earthed_nets(system):
             return (
                 f"The remote input of {controller.tag} is not isolated and a pole of the job is grounded: "
                 "one earth "

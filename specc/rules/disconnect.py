@@ -201,9 +201,9 @@ MISSING = Rule(
 
 def _grounded(system: System) -> frozenset[str]:
     """Live nets that count as solidly grounded: the job says so, and a bond is there."""
-    if system.floating:
+    if not system.solidly_grounded:
         return frozenset()
-    return frozenset(bond.net for bond in bonds(system))
+    return frozenset(bond.net for bond in bonds(system) if bond.solid)
 
 
 def _cut_circuits(system: System) -> Iterator[_Circuit]:

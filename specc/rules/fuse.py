@@ -10,9 +10,10 @@ from specc.diagnostics import Severity
 from specc.physics import protection
 from specc.rulebooks import ROUNDING, NotInTable
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
-from specc.rules._variants import BATTERY, FLOATING, METRIC, strings
+from specc.rules._variants import BATTERY, FLOATING, FUNCTIONAL, METRIC, strings
 from specc.system import clearing, faults, guarding
-from specc.system.earthing import grounded_nets, polarity, supply_of
+from specc.system.bonding import Bond
+from specc.system.earthing import bonds, earth_poles, polarity, solidly_grounded_nets, supply_of
 from specc.system.missing import need_part
 from specc.system.model import Conductor, Device, Path, Pole
 from specc.system.once import once
@@ -30,7 +31,8 @@ def _part_path(device: Device) -> Path:
     return device.path + ("part",)
 
 
-def _exceeds(value: float, limit: float) -> bool:
+def exceeds(value: float, limit: float) -> bool:
+    """Is a value above a limit, beyond rounding? NaN always is."""
     return not value <= limit * (1.0 + ROUNDING)
 
 
@@ -46,10 +48,11 @@ def _largest_standard(system: System, device: Device, limit_a: float) -> float |
 
 
 def _poles(system: System) -> Iterator[Pole]:
-    """Poles of fuses and breakers that a source can drive current through."""
+    """Poles of fuses and breakers that a source can drive current through, but not to earth alone."""
+    to_earth = earth_poles(system)
     for pole in system.electrical.protective_poles():
         branch = system.walked.branch(pole)
-        if branch is not None and system.electrical.crossing_sources(branch):
+        if branch is not None and pole not in to_earth and system.electrical.crossing_sources(branch):
             yield pole
 
 
@@ -112,10 +115,10 @@ def _own_lead(system: System, conductor: Conductor, guard: Pole) -> bool:
     if any(guard in system.electrical.ahead(conductor, source) for source in own):
         return False
     others = clearing.limited_current_a(system, tuple(through - own))
-    return not _exceeds(others, guarding.ampacity_a(system, conductor))
+    return not exceeds(others, guarding.ampacity_a(system, conductor))
 
 
-def _largest_devices(system: System, conductor: Conductor) -> Iterator[tuple[float, str]]:
+def largest_devices(system: System, conductor: Conductor, device: Device) -> Iterator[tuple[float, str]]:
     """Each limit on the device that guards a conductor [A], and what sets it."""
     book = system.book
     cap = book.small_conductor_limit_a(conductor.size, conductor.wire.material)
@@ -124,6 +127,15 @@ def _largest_devices(system: System, conductor: Conductor) -> Iterator[tuple[flo
     corrected = system.electrical.corrected_ampacity(conductor).value
     found = book.largest_device_a(corrected)
     yield found.value, f"{system.show(corrected, 'current')} after correction, {found.source}"
+    overload = book.factor("overload_opens")  # I2 <= 1.45 Iz, where the book asks for it
+    opens = clearing.opening_factor(system, clearing.kind_of(device), _rating(device))
+    if opens.value > overload.value:
+        allowed = overload.value * corrected / opens.value
+        yield (
+            allowed,
+            f"{device.tag} surely opens only from {opens.value:g} In, and the conductor stands "
+            f"{overload.value:g} · {system.show(corrected, 'current')}, {overload.source}",
+        )
     try:
         at_terminals = system.electrical.terminal_ampacity(conductor).value
     except NotInTable:
@@ -143,15 +155,15 @@ def _too_big(system: System, subject: tuple[Conductor, Pole]) -> Answer:
     floor = _motor_limit_a(system, conductor, device).value if own else 0.0
     numbers = (system.electrical.corrected_ampacity(conductor),)
     lowest = math.inf
-    for limit, because in _largest_devices(system, conductor):
+    for limit, because in largest_devices(system, conductor, device):
         limit = max(limit, floor)
         lowest = min(lowest, limit)
-        if not _exceeds(rating, limit):
+        if not exceeds(rating, limit):
             continue
         larger = guarding.smallest_size(
             system,
             conductor,
-            lambda c: not any(_exceeds(rating, max(a, floor)) for a, _ in _largest_devices(system, c)),
+            lambda c: not any(exceeds(rating, max(a, floor)) for a, _ in largest_devices(system, c, device)),
         )
         smaller = _largest_standard(system, device, limit)
         ways = [f"a device of {show(smaller, 'current')} in place of {device.tag}"] if smaller else []
@@ -177,12 +189,28 @@ def _too_big(system: System, subject: tuple[Conductor, Pole]) -> Answer:
     )
 
 
+# The array breaker as a fuse of 20 A, class gG, with its run in 2.5 mm2.
+_GG_FUSE: dict[str, object] = {
+    "breakers.Q1": None,
+    "fuses.Q1": {"part": "fuse-r", "location": "pump house"},
+    "fuses.F1": None,
+    "enclosures.BOX1.holds": ["Q1", "CB1", "DS1", "GB1"],
+    "runs.R2.conductors[1].to": "DS1.1",
+    "runs.R2.conductors[2]": None,
+    "part:fuse-r.rating": "20 A",
+    "part:fuse-r.fuse_class": "gG",
+    "part:holder-r.wire.temperature": "70 degC",
+    "runs.R1.size": "2.5 mm2",
+    "runs.R1.hottest": "60 degC",
+}
+
 TOO_BIG = Rule(
     id="fuse.too-big",
     severity=Severity.DANGER,
     title="Fuse or breaker too big for the conductor that it guards",
     checks="In <= ampacity of the conductor (corrected, and at its terminals), or the next standard "
-    "rating where the rulebook permits it, and In <= the cap on small conductors. The device may stand "
+    "rating where the rulebook permits it, and In <= the cap on small conductors; IEC also: what surely "
+    "opens the device <= 1.45 · ampacity (a gG fuse below 16 A opens from 1.9 In). The device may stand "
     "anywhere in the circuit, in either polarity. Motor circuits from a battery or a controller follow "
     "fuse.motor-branch. Behind a low-voltage disconnect or load terminals, which limit nothing, the fuse "
     "ahead of them counts up to the next fuse.",
@@ -215,12 +243,18 @@ TOO_BIG = Rule(
             subject="R1.2",
         ),
         Case(
+            "IEC: a 20 A fuse of class gG on 2.5 mm2 of 21.45 A: it opens from 32 A, 31.1 A allowed",
+            {**METRIC, **_GG_FUSE},
+            subject="R1.1",
+        ),
+        Case(
             "IEC: 32 A on 2.5 mm2, which carries 28.2 A (no next size up)",
             {**METRIC, "runs.R1.size": "2.5 mm2", "part:breaker-r.rating": "32 A"},
             subject="R1.1",
         ),
     ),
     keeps_still=(
+        Case("IEC: a 20 A fuse of class gPV there", {**METRIC, **_GG_FUSE, "part:fuse-r.fuse_class": "gPV"}),
         Case("IEC: 20 A on 2.5 mm2", {**METRIC, "runs.R1.size": "2.5 mm2"}),
         Case(
             "two strings of 6 A in leads of 14 AWG before a breaker of 20 A: the other string drives 7.5 A",
@@ -376,7 +410,7 @@ def _cannot_clear(system: System, pole: Pole) -> Answer:
         for conductor in guarding.behind(system, pole, sides[side]):
             carries = guarding.ampacity_a(system, conductor)
             amperes = clearing.limited_current_a(system, _feeding(system, conductor, sides[side]))
-            if not _exceeds(amperes, carries):
+            if not exceeds(amperes, carries):
                 continue
             tail = _largest_standard(system, device, min(carries, amperes / factor.value))
             return violated(
@@ -420,7 +454,8 @@ CANNOT_CLEAR = Rule(
     severity=Severity.ADVICE,
     title="Fuse or breaker that its source cannot open",
     checks="Where only arrays or controllers feed a device, a fault drives Imax or the controller's "
-    "output; the device is sure to open from 1.45 · In. Less than that: advice. A danger where a "
+    "output; the device is sure to open from k · In by its class (1.45 for gPV and breakers, 1.6 to 2.1 for "
+    "gG, 1.35 for blade and midget fuses). Less than that: advice. A danger where a "
     "conductor behind it carries less than the fault.",
     why="An array is a source of limited current: it feeds a fault for hours without opening a fuse.",
     clauses={"us-2023": "690.9(A)", "iec": "60269-6 (1.13 and 1.45 In); 62548-1"},
@@ -446,9 +481,7 @@ CANNOT_CLEAR = Rule(
             {"part:breaker-r.rating": "8 A", "part:fuse-r.rating": "8 A"},
         ),
     ),
-    sees_not="Time curves: breakers of some standards are sure to open a little below 1.45 In. "
-    + _IN_CONTROLLER
-    + ".",
+    sees_not="Breakers of some standards are sure to open a little below 1.45 In. " + _IN_CONTROLLER + ".",
     acceptable=True,
 )
 
@@ -491,7 +524,7 @@ def _string_needed(system: System, source: Source) -> Answer:
             fix=fix,
         )
     required, actual = f"at most {show(limit, 'current')}", show(back, "current")
-    if _exceeds(back, limit):
+    if exceeds(back, limit):
         return violated(
             source.tag,
             path,
@@ -656,7 +689,7 @@ def _breaking_capacity(system: System, pole: Pole) -> Answer:
         key=lambda item: item[0],
     )
     amperes, numbers, sources = worst
-    if not numbers and not _exceeds(amperes, _rating(device)):
+    if not numbers and not exceeds(amperes, _rating(device)):
         return satisfied(
             device.tag,
             path,
@@ -666,7 +699,7 @@ def _breaking_capacity(system: System, pole: Pole) -> Answer:
         )
     capacity = float(need_part(device, "breaking_capacity", "breaking capacity, DC"))
     required, actual = f"at least {show(amperes, 'current')}", show(capacity, "current")
-    if not _exceeds(amperes, capacity):
+    if not exceeds(amperes, capacity):
         return satisfied(
             device.tag,
             path,
@@ -776,10 +809,24 @@ def _lone_polarity(system: System, source: Source) -> tuple[str, tuple[Device, .
     return side, tuple(dict.fromkeys(devices))
 
 
+def _alone_in_functional(system: System, device: Device) -> Bond | None:
+    """The functional bond of the one net in which a device stands, with no other device in the other pole."""
+    held = {bond.net: bond for bond in bonds(system) if bond.functional}
+    for pole in system.poles_of(device):
+        branch = system.walked.branch(pole)
+        pairs = guarding.feeds(system, pole)
+        if branch is None or branch.net not in held or not pairs:
+            continue
+        through = [b for p in guarding.carrying(system, pairs) if (b := system.walked.branch(p)) is not None]
+        if all(other.net == branch.net for other in through):
+            return held[branch.net]
+    return None
+
+
 def _in_grounded(system: System, device: Device) -> Answer:
     path = _part_path(device)
     nets = _device_nets(system, device)
-    grounded = [net for net in nets if net in grounded_nets(system)]
+    grounded = [net for net in nets if net in solidly_grounded_nets(system)]
     together = device.kind == "breaker" and len(grounded) < len(nets)
     if grounded and not together:
         return violated(
@@ -790,6 +837,20 @@ def _in_grounded(system: System, device: Device) -> Answer:
             actual="in the grounded conductor",
             fix=f"Move {device.tag} to the ungrounded conductor, or take a breaker that opens all poles "
             "together.",
+        )
+    alone = _alone_in_functional(system, device)
+    if alone is not None:
+        permitted = system.book.flag("fuse_alone_in_functional_conductor")
+        return violated(
+            device.tag,
+            path,
+            f"{device.tag} stands alone in the conductor that {alone.tag} holds at earth: when it opens, the "
+            "load stays live to earth, and a fault to earth goes round it until the joint opens.",
+            required="a device in the conductor that is not earthed, or in both",
+            actual="in the functionally earthed conductor alone",
+            fix=f"Move {device.tag} to the other conductor, or guard both ({permitted.source}).",
+            related=(alone.path,),
+            severity=Severity.ADVICE if permitted.value else Severity.ERROR,
         )
     if system.book.flag("one_polarity_overcurrent").value:
         for source in _arrays(system):
@@ -824,16 +885,32 @@ IN_GROUNDED = Rule(
     id="fuse.in-grounded-conductor",
     severity=Severity.DANGER,
     title="Fuse or single-pole breaker in the grounded conductor",
-    checks="No fuse, and no breaker pole, in a conductor that is bonded to earth, unless the same "
-    "breaker opens the ungrounded conductor too. Where the rulebook asks for it, single devices of one "
+    checks="No fuse, and no breaker pole, in a conductor that is solidly bonded to earth, unless the same "
+    "breaker opens the ungrounded conductor too; none alone in one that is functionally earthed (IEC: "
+    "error; US, which permits one polarity: advice). Where the rulebook asks for it, single devices of one "
     "array all stand in one polarity.",
     why="Opening the grounded conductor stops the pump and leaves every part of it live to earth.",
     clauses={"us-2023": "240.22; 690.9(C)", "iec": "60364-4-43 431; 62548-1"},
     look=_protective_devices,
     examine=_in_grounded,
-    fires=(Case("the motor fuse in the negative", _FUSE_IN_RETURN, subject="F1"),),
+    fires=(
+        Case("the motor fuse in the negative", _FUSE_IN_RETURN, subject="F1"),
+        Case(
+            "IEC: the motor fuse in the functionally earthed negative alone",
+            {**FUNCTIONAL, **_FUSE_IN_RETURN, "job.rulebook": "iec"},
+            severity=Severity.ERROR,
+            subject="F1",
+        ),
+        Case(
+            "US: the motor fuse in the functionally earthed negative alone",
+            {**FUNCTIONAL, **_FUSE_IN_RETURN},
+            severity=Severity.ADVICE,
+            subject="F1",
+        ),
+    ),
     keeps_still=(
         Case("the motor fuse in the positive"),
+        Case("functionally earthed, the motor fuse in the positive", FUNCTIONAL),
         Case(
             "floating, the motor fuse in the negative",
             {**FLOATING, **_FUSE_IN_RETURN, "runs.R2.conductors[2].color": "black"},
@@ -860,7 +937,7 @@ def _motor_branch(system: System, pole: Pole) -> Answer:
     least = sum(i.value for i in number.inputs)
     rating = _rating(device)
     required = f"{show(least, 'current')} to {show(number.value, 'current')}"
-    if _exceeds(rating, number.value) or _exceeds(least, rating):
+    if exceeds(rating, number.value) or exceeds(least, rating):
         fitting = protection.largest_standard_rating_a(
             number.value, system.book.standard_ratings_a(device.kind)
         )
@@ -898,9 +975,10 @@ def _motor_start(system: System, pole: Pole) -> Answer:
         )
     running = {m: system.electrical.motor_current_a(m) for m in motors}
     start = sum(running.values()) + max(float(m.part.start_current) - running[m] for m in motors)
-    holds = protection.non_fusing_current_a(_rating(device), system.book.factor("gpv_holds").value)
+    factor = clearing.holding_factor(system, clearing.kind_of(device), _rating(device))
+    holds = protection.non_fusing_current_a(_rating(device), factor.value)
     required, actual = f"carries {show(start, 'current')}", f"{show(holds, 'current')} for an hour"
-    if _exceeds(start, holds):
+    if exceeds(start, holds):
         return violated(
             device.tag,
             path,
@@ -919,7 +997,8 @@ MOTOR_BRANCH = Rule(
     severity=Severity.ERROR,
     title="Short-circuit device of a motor out of proportion",
     checks="Im <= In <= the next standard rating from 1.50 · Im; behind one device for several motors, "
-    "that of the largest plus Im of the others. The start is held against 1.13 · In (advice). Circuits "
+    "that of the largest plus Im of the others. The start is held against what the device surely "
+    "carries for an hour (1.13 · In of a photovoltaic fuse, 1.05 · In of a breaker; advice). Circuits "
     "fed straight by an array follow the array's rules.",
     why="Too large, and a stalled or shorted motor burns; too small, and it never starts.",
     clauses={"us-2023": "430.52(C)(1) and its table; 240.4(G)", "iec": "60947-4-1 coordination; 60364-4-43"},

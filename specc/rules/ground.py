@@ -11,12 +11,20 @@ from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
 from specc.rulebooks import ROUNDING, NotInTable
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
-from specc.rules._variants import FLOATING, METRIC
-from specc.system import earthing, guarding
-from specc.system.earthing import Bond, Supply
+from specc.rules._variants import (
+    FLOATING,
+    FUNCTIONAL,
+    FUNCTIONAL_BY_FUSE,
+    FUNCTIONAL_INSIDE,
+    METRIC,
+)
+from specc.system import bonding, earthing, guarding
+from specc.system.bonding import Bond
+from specc.system.earthing import Supply
 from specc.system.missing import MissingDatum, need
 from specc.system.model import Conductor, Device, Path, Port
 from specc.system.once import once
+from specc.system.states import Logic
 from specc.system.system import System
 from specc.system.walk import Crossing, Source
 
@@ -29,29 +37,63 @@ def _grounded_supplies(system: System) -> Iterator[Supply]:
 
 
 def _bond_missing(system: System, supply: Supply) -> Answer:
-    negative = [s.ports[0].minus for s in supply.feeders]
-    required = "the negative bonded to earth at one point"
-    on_negative = [b for b in supply.bonds if earthing.polarity(system, b.net) == "negative"]
-    if on_negative:
-        return satisfied(
-            supply.tag,
-            on_negative[0].path,
-            f"{on_negative[0].tag} bonds the negative.",
-            required=required,
-            actual="bonded",
-        )
-    actual = f"{supply.bonds[0].tag} is not on the negative" if supply.bonds else "no bond"
+    joins = _refers if system.functional else _bonds_solidly
+    good = [bond for bond in supply.bonds if joins(system, bond)]
+    required = (
+        "one conductor joined to earth through a fuse, breaker, resistor or detector"
+        if system.functional
+        else "the negative bonded to earth at one point"
+    )
+    if good:
+        side = earthing.polarity(system, good[0].net)
+        told = f"{good[0].tag} refers the {side} to earth" if system.functional else f"{good[0].tag} bonds it"
+        return satisfied(supply.tag, good[0].path, f"{told}.", required=required, actual="bonded")
+    actual = "; ".join(_falls_short(system, bond) for bond in supply.bonds) or "no bond"
+    said = str(system.job.earthing)
+    wanted = "reference to earth through a device" if system.functional else "bond of its negative to earth"
+    negative = supply.feeders[0].ports[0].minus
+    cure = (
+        f"Put a functional-earth device between the net of {negative} and the grounding bar"
+        if system.functional
+        else f"Bond the net of {negative} to the grounding bar at one point"
+    )
     return violated(
         supply.tag,
         ("job", "earthing"),
-        f'The job says "negative grounded", but the supply of {supply.tag} has no bond '
-        "of its negative to earth" + (f": {actual}." if supply.bonds else "."),
+        f'The job says "{said}", but the supply of {supply.tag} has no {wanted}'
+        + (f": {actual}." if supply.bonds else "."),
         required=required,
         actual=actual,
-        fix=f"Bond the net of {negative[0]} to the grounding bar at one point, "
-        'or write earthing = "floating".',
+        fix=f"{cure}, or write earthing = {_what_stands(supply)}.",
         related=(supply.path, *(b.path for b in supply.bonds)),
     )
+
+
+def _refers(system: System, bond: Bond) -> bool:
+    return bond.functional and bool(earthing.polarity(system, bond.net))
+
+
+def _bonds_solidly(system: System, bond: Bond) -> bool:
+    return bond.solid and earthing.polarity(system, bond.net) == "negative"
+
+
+def _falls_short(system: System, bond: Bond) -> str:
+    """Why a bond is not what the job says."""
+    side = earthing.polarity(system, bond.net)
+    if system.functional and bond.solid:
+        return f"{bond.tag} joins the {side or 'circuit'} to earth solidly, with nothing that opens"
+    if bond.through is not None and not bond.functional:
+        return f"in the bond stands {bond.through.device.tag}, which opens only by hand"
+    if bond.through is not None and not system.functional:
+        return f"{bond.tag} is no solid bond: it joins the {side} to earth through a {bond.through.through}"
+    return f"{bond.tag} is not on " + ("a pole of the supply" if system.functional else "the negative")
+
+
+def _what_stands(supply: Supply) -> str:
+    """The value of `earthing` that fits the bonds of a supply, in quotes."""
+    if any(bond.functional for bond in supply.bonds):
+        return '"functionally grounded"'
+    return '"negative grounded"' if supply.bonds and supply.bonds[0].solid else '"floating"'
 
 
 _NO_BOND: dict[str, object] = {
@@ -60,24 +102,52 @@ _NO_BOND: dict[str, object] = {
     "runs.R5.conductors": [{"from": "CB1.case", "to": "BOX1.ground", "color": "green"}],
 }
 
+_ONE_AMPERE = {
+    "terminal": "system",
+    "through": "fuse",
+    "rating": "1 A",
+    "dc_voltage": "600 V",
+    "breaking_capacity": "10 kA",
+}
+_IN_BOOSTER = {**_ONE_AMPERE, "terminal": "pv-"}
+
+# An isolator between the negative and the bar, in a job that says "functionally grounded".
+_SWITCH_IN_BOND: dict[str, object] = {
+    **FUNCTIONAL_BY_FUSE,
+    "fuses.F9": None,
+    "disconnects.F9": {"part": "isolator-r", "location": "pump house"},
+}
+
 BOND_MISSING = Rule(
     id="ground.bond-missing",
     severity=Severity.ERROR,
-    title="Negative said to be grounded, and no bond found",
+    title="The bonds to earth are not what the job says",
     checks='Where the job says "negative grounded", the negative of every separate supply is joined to '
-    "the grounding net: by a conductor, a system bond, or inside a controller.",
-    why="Colours, fuses and single-pole switches are chosen for a negative at earth; without the bond "
-    "each of them is wrong.",
-    clauses={"us-2023": "690.41, 690.42; 250.164", "iec": "60364-1 312.2; 62548-1 functional earthing"},
+    "the grounding net, with nothing between: by a conductor, a system bond, or inside a controller. Where "
+    'it says "functionally grounded", one pole of every supply is joined to it through a fuse, breaker, '
+    "resistor or detector: in the lead, in a device of its own, or inside a controller or breaker.",
+    why="Colours, fuses and the poles of switches are chosen for the earthing that the job names; with other "
+    "bonds each of them is wrong.",
+    clauses={
+        "us-2023": "Art. 100 (functionally grounded); 690.41(A), 690.42; 250.164",
+        "iec": "60364-1 312.2; 60364-7-712 712.411; 62548-1 functional earthing",
+    },
     look=_grounded_supplies,
     examine=_bond_missing,
     fires=(
         Case("no bond in a grounded job", _NO_BOND),
         Case("the bond on the positive", {"runs.R5.conductors[1].to": "CB1.pv+"}),
+        Case("a fuse in the bond of a grounded job", {"part:bond-r.functional_earth": _ONE_AMPERE}),
+        Case("functionally grounded, and a solid bond", {"job.earthing": "functionally grounded"}),
+        Case("functionally grounded, and no bond", {**FLOATING, "job.earthing": "functionally grounded"}),
+        Case("functionally grounded, a switch in the bond", _SWITCH_IN_BOND),
     ),
     keeps_still=(
         Case("one bond"),
         Case("the bond inside the booster", {**_NO_BOND, "part:booster-r.bond_inside": True}),
+        Case("functionally grounded through a device of its own", FUNCTIONAL),
+        Case("functionally grounded inside the booster", FUNCTIONAL_INSIDE),
+        Case("functionally grounded through a fuse in the lead", FUNCTIONAL_BY_FUSE),
         Case(
             "a wire from the negative to the grounding bar",
             {
@@ -105,7 +175,10 @@ def _second_bond(system: System, subject: tuple[Bond, Supply]) -> Answer:
     bond, supply = subject
     allowed = 0 if system.floating else 1
     # A bond inside a device cannot be taken out: it is the one that stays; a stray wire goes first.
-    keep = sorted(supply.bonds, key=lambda b: (not b.hidden, b.tag not in system.devices))[:allowed]
+    keep = sorted(
+        supply.bonds,
+        key=lambda b: (system.functional and not b.functional, not b.hidden, b.tag not in system.devices),
+    )[:allowed]
     required = "one bond" if allowed else "no bond: the job says floating"
     actual = f"{len(supply.bonds)}: {', '.join(b.tag for b in supply.bonds)}"
     if bond in keep:
@@ -124,7 +197,8 @@ def _second_bond(system: System, subject: tuple[Bond, Supply]) -> Answer:
         + (f", as {keep[0].tag} does." if keep else ", and the job says that it is floating."),
         required=required,
         actual=actual,
-        fix=f"{cure}{f'; keep {keep[0].tag} alone' if keep else ''}.",
+        fix=f"{cure}"
+        + (f"; keep {keep[0].tag} alone." if keep else f", or write earthing = {_what_stands(supply)}."),
         related=tuple(b.path for b in others) or (("job", "earthing"),),
     )
 
@@ -134,9 +208,10 @@ SECOND_BOND = Rule(
     severity=Severity.DANGER,
     title="The supply is bonded to earth at more than one point",
     checks="Bonds of one supply to earth: one at most, none if floating. Wires from a live net to a "
-    "grounding terminal, system bonds, and bonds inside controllers all count.",
+    "grounding terminal, system bonds, functional-earth devices, and what stands inside controllers and "
+    "breakers all count.",
     why="With two bonds the load's current flows in grounding conductors and frames, and a ground fault "
-    "goes unseen.",
+    "goes unseen; a second one goes round the device of a functional earth.",
     clauses={"us-2023": "250.164, 250.6; 690.42", "iec": "60364-7-712 712.411; 62548-1 functional earthing"},
     look=_bonds,
     examine=_second_bond,
@@ -147,9 +222,23 @@ SECOND_BOND = Rule(
             {"runs.R1.conductors[3]": {"from": "PV1.-", "to": "PV1.frame", "color": "green"}},
         ),
         Case("a bond in a floating job", {"job.earthing": "floating"}, subject="GB1"),
+        Case(
+            "a solid bond at the array beside a functional one",
+            {**FUNCTIONAL, "runs.R1.conductors[3]": {"from": "PV1.-", "to": "PV1.frame", "color": "green"}},
+            subject="R1.4",
+        ),
+        Case(
+            "a functional earth in the booster besides",
+            {**FUNCTIONAL, "part:booster-r.functional_earth": _IN_BOOSTER},
+            subject="GF1",
+        ),
+        Case(
+            "a functional earth in a floating job", {**FUNCTIONAL, "job.earthing": "floating"}, subject="GF1"
+        ),
     ),
     keeps_still=(
         Case("one bond"),
+        Case("one functional bond", FUNCTIONAL),
         Case("the only bond is inside the booster", {**_NO_BOND, "part:booster-r.bond_inside": True}),
     ),
 )
@@ -424,7 +513,7 @@ def _lines(system: System, devices: Iterable[Device], pairs: tuple[Crossing, ...
         )
         or whole
     )
-    grounded = earthing.grounded_nets(system)
+    grounded = earthing.solidly_grounded_nets(system)
     lines = tuple(c for c in found if system.walked.net(c.start) not in grounded) or found
     behind = {c: _devices_before(system, c, pairs) for c in lines}
     most: dict[str, int] = {}
@@ -521,7 +610,7 @@ EGC_SIZE = Rule(
         "us-2023": "250.122(A), Table 250.122; 690.45; 250.166",
         "iec": "60364-5-54 543.1 Table 54.2; 62548-1",
     },
-    look=earthing.ground_conductors,
+    look=earthing.protective_conductors,
     examine=_egc_size,
     fires=(
         Case("30 A breaker, 12 AWG", {"part:breaker-r.rating": "30 A"}, subject="R1.3"),
@@ -574,7 +663,7 @@ def _beside(system: System, conductor: Conductor, pairs: Iterable[Crossing]) -> 
 
 def _accompanying(system: System) -> Iterator[tuple[Conductor, Crossing]]:
     """Grounding conductors with each circuit that they go with, or whose load they bond alone."""
-    for conductor in earthing.ground_conductors(system):
+    for conductor in earthing.protective_conductors(system):
         devices = earthing.bonded_by(system, conductor)
         for pair in _circuits(system, devices):
             if _beside(system, conductor, (pair,)) or pair.load.device in devices[:1]:
@@ -715,6 +804,7 @@ _MARKS = {
     "positive": ("+",),
     "negative floating": ("-",),
     "negative grounded": ("white",),
+    "negative functionally grounded": ("-",),
     "equipment ground": ("green", "green-yellow"),
     "functional earth": ("green", "green-yellow"),
 }
@@ -726,13 +816,19 @@ def _roles(system: System, conductor: Conductor) -> tuple[str, ...]:
     if conductor in walked.bonds:
         return ("functional earth",)
     if conductor.tag in walked.ground_conductors:
+        bond = bonding.leads(walked).get(conductor.tag)
+        if bond is not None and bond.functional:
+            return ("functional earth",)
         ends = [system.terminal(end).device for end in (conductor.start, conductor.end)]
         at_bond = any(d.kind == "grounding" and d.part.type == "system bond" for d in ends)
         return ("equipment ground", "functional earth") if at_bond else ("equipment ground",)
     net = walked.net(conductor.start)
     side = earthing.polarity(system, net)
     if side == "negative":
-        return ("negative grounded" if net in earthing.grounded_nets(system) else "negative floating",)
+        if net in earthing.solidly_grounded_nets(system):
+            return ("negative grounded",)
+        functional = system.functional or net in earthing.functional_nets(system)
+        return ("negative functionally grounded" if functional else "negative floating",)
     return (side or "control",)
 
 
@@ -808,9 +904,9 @@ COLOUR_ROLE = Rule(
     id="ground.colour-role",
     severity=Severity.ERROR,
     title="Conductor in a colour that its role forbids",
-    checks="Role from the sources: positive, negative (floating or grounded), equipment ground, "
-    "functional earth, control; colours of the rulebook for each. A colour that is permitted with marks "
-    "at the ends, without them: warning. No demand between sources in series.",
+    checks="Role from the sources: positive, negative (floating, solidly or functionally grounded), "
+    "equipment ground, functional earth, control; colours of the rulebook for each. A colour that is "
+    "permitted with marks at the ends, without them: warning. No demand between sources in series.",
     why="Whoever opens the box next trusts the colours: a live green or a floating white conductor is "
     "touched in good faith.",
     clauses={
@@ -1108,14 +1204,43 @@ def array_on_building(system: System, source: Source) -> bool:
     return any(place is not None and place.on_building for place in places)
 
 
-def _detectors(system: System, arrays: Iterable[Source]) -> list[Device]:
-    """Devices in the circuits of some arrays that detect a ground fault and interrupt it."""
+def _detectors(system: System, supply: Supply, arrays: Iterable[Source]) -> list[Device]:
+    """Devices of a supply, or in the circuits of its arrays, that detect a ground fault and interrupt it."""
     wanted = set(arrays)
     loads = [p.load.device for p in system.walked.pairs if p.source in wanted]
     poles = [
         p.device for p in system.connected.poles if any(x.source in wanted for x in guarding.feeds(system, p))
     ]
-    return [d for d in (*loads, *poles) if getattr(d.part, "ground_fault", False)]
+    in_circuit = [d for d in (*loads, *poles) if getattr(d.part, "ground_fault", False)]
+    at_earth = [
+        b.through.device
+        for b in supply.bonds
+        if b.through is not None and getattr(b.through.device.part, "ground_fault", False)
+    ]
+    return [*in_circuit, *(d for d in at_earth if d not in in_circuit and _stops(system, supply, d))]
+
+
+def _stops(system: System, supply: Supply, device: Device) -> bool:
+    """Do the pumps of a supply stand still when a device has opened its contacts?"""
+    own = set(system.poles_of(device))
+    pumps = {
+        pair.load.device.tag
+        for pair in system.walked.pairs
+        if pair.source in supply.sources and pair.load.device.kind == "pump"
+    }
+    opened = Logic(system.connected, lambda pole: pole.clear_closed and pole not in own)
+    return bool(own) and not pumps & opened.running(frozenset())
+
+
+def _blind(system: System, supply: Supply, detectors: Iterable[Device]) -> Bond | None:
+    """The functional bond whose device does not see a fault on the conductor that it earths itself."""
+    if not system.book.flag("fault_seen_on_earthed_pole").value:
+        return None
+    for bond in supply.bonds:
+        through = bond.through
+        if through is not None and through.device in detectors and not through.sees_both_poles:
+            return bond
+    return None
 
 
 def _fault_protection(system: System, supply: Supply) -> Answer:
@@ -1136,42 +1261,79 @@ def _fault_protection(system: System, supply: Supply) -> Answer:
             actual=actual,
             calculations=numbers,
         )
-    detectors = _detectors(system, arrays)
+    required = "ground-fault detection and interruption"
+    detectors = _detectors(system, supply, arrays)
+    blind = _blind(system, supply, detectors)
+    if blind is not None:
+        return violated(
+            supply.tag,
+            blind.path,
+            f"{blind.tag} does not see a fault on the conductor that it earths itself: such a fault stays, "
+            "and the next one goes round it.",
+            required="detection on both poles",
+            actual="on one pole",
+            fix="Take a device that measures the insulation of both poles, or the current that comes back "
+            "short.",
+            related=(("job", "earthing"),),
+            calculations=numbers,
+        )
     if detectors:
         return satisfied(
             supply.tag,
             path,
             f"{detectors[0].tag} detects and interrupts a ground fault.",
+            required=required,
             calculations=numbers,
         )
     exempt = book.threshold("ground_fault_exempt_strings")
     strings = sum(electrical.strings(s) for s in arrays)
-    if supply.bonds and strings <= exempt.value and not any(array_on_building(system, s) for s in arrays):
+    solid = any(bond.solid for bond in supply.bonds)
+    few = strings <= exempt.value
+    if solid and few and not any(array_on_building(system, s) for s in arrays):
         return satisfied(
             supply.tag,
             path,
             f"{supply.tag}: solidly grounded, {strings} strings, off buildings: exempt ({exempt.source}).",
             calculations=numbers,
         )
+    idle = next((b for b in supply.bonds if b.functional), None)
     return violated(
         supply.tag,
         path,
-        f"{supply.tag} reaches {actual} and nothing detects and interrupts a ground fault.",
-        required="ground-fault detection and interruption",
-        actual="none",
-        fix="Add a device that detects and interrupts ground faults"
-        + ("." if supply.bonds or exempt.value < strings else ", or ground the negative at one point."),
+        f"{supply.tag} reaches {actual} and nothing detects and interrupts a ground fault"
+        + (f": {idle.tag} opens the joint with earth, and the supply goes on." if idle else "."),
+        required=required,
+        actual=f"{idle.tag} alone" if idle else "none",
+        fix=(
+            f"Take for {idle.tag} a device whose contact stops the controller, and wire it into its remote "
+            "loop; or a breaker that trips with it."
+            if idle
+            else "Add a device that detects and interrupts ground faults"
+            + (", or ground the negative at one point." if few and not solid else ".")
+        ),
         related=(("job", "earthing"),),
         calculations=numbers,
     )
 
+
+_CONTACT_UNUSED: dict[str, object] = {
+    "runs.R4.conductors": [
+        {"from": "CB1.remote1", "to": "LS1.1", "color": "blue"},
+        {"from": "LS1.2", "to": "LS2.1", "color": "yellow"},
+        {"from": "LS2.2", "to": "TS1.1", "color": "orange"},
+        {"from": "TS1.2", "to": "CB1.remote2", "color": "brown"},
+    ],
+}
+_METRIC_BY_FUSE: dict[str, object] = {**FUNCTIONAL_BY_FUSE, "job.rulebook": "iec"}
 
 FAULT_PROTECTION = Rule(
     id="ground.fault-protection",
     severity=Severity.WARNING,
     title="Array without ground-fault protection",
     checks="US: above 30 V or 8 A an array needs ground-fault detection and interruption, except a "
-    "solidly grounded one of at most two strings, not on or in a building. IEC: above 120 V. Wording "
+    "solidly grounded one of at most two strings, not on or in a building. IEC: above 120 V. A functional "
+    "earth serves where its device stops the pumps (its contact in the remote loop, its breaker in the "
+    "circuit, or inside the controller) and, in the US, sees a fault on the earthed conductor too. Wording "
     "varies by edition: ask the authority.",
     why="A first ground fault on an array goes unseen for months; the second one burns.",
     clauses={"us-2023": "690.41(A), (B); 250.167(B)", "iec": "60364-7-712; 62548-1 insulation monitoring"},
@@ -1181,6 +1343,19 @@ FAULT_PROTECTION = Rule(
         Case("floating, no device", FLOATING),
         Case("three strings", {"panels.PV1.parallel": 3}),
         Case("on a building", {"panels.PV1.mounted": "building"}),
+        Case("functionally grounded through a fuse alone", FUNCTIONAL_BY_FUSE),
+        Case(
+            "a device whose contact is wired to nothing",
+            {**FUNCTIONAL, **_CONTACT_UNUSED},
+        ),
+        Case(
+            "a device that is blind on the earthed conductor",
+            {**FUNCTIONAL, "part:functional-r.functional_earth.sees_both_poles": False},
+        ),
+        Case(
+            "IEC, 160 V, a fuse alone",
+            {**FUNCTIONAL_BY_FUSE, "job.rulebook": "iec", "panels.PV1.series": 7},
+        ),
     ),
     keeps_still=(
         Case("grounded, two strings, on the ground"),
@@ -1189,6 +1364,9 @@ FAULT_PROTECTION = Rule(
             {**FLOATING, "part:booster-r.ground_fault": True},
         ),
         Case("IEC, floating, 49 V", {**FLOATING, "job.rulebook": "iec"}),
+        Case("functionally grounded through a device that stops the booster", FUNCTIONAL),
+        Case("functionally grounded inside the booster", FUNCTIONAL_INSIDE),
+        Case("IEC, functionally grounded through a fuse alone, 49 V", _METRIC_BY_FUSE),
     ),
     acceptable=True,
 )

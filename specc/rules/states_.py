@@ -10,7 +10,7 @@ from specc.rules._edits import METRIC
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.rules._variants import BATTERY, FLOATING
 from specc.rules.polarity import Pair, marked_pairs
-from specc.system.earthing import grounded_nets
+from specc.system.earthing import solidly_grounded_nets
 from specc.system.every_state import change_overs_at, first_fault, lies_between, states_at, witness
 from specc.system.model import Conductor, Device, Path, Pole, Port
 from specc.system.states import TooManySwitches, circuits, fed_from
@@ -334,7 +334,7 @@ def _touched(system: System, cut: _Cut, walked: Walk) -> tuple[str, ...]:
 
     Only where the device opens every live pole: for one that does not see ``disconnect.poles``.
     """
-    live = cut.nets - grounded_nets(system)
+    live = cut.nets - solidly_grounded_nets(system)
     if not live or not live <= cut.opened:
         return ()
     ends = {

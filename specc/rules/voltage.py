@@ -14,7 +14,7 @@ from specc.rules._limits import keeps_to, reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.rules._variants import FLOATING
 from specc.system import worst
-from specc.system.earthing import bonds
+from specc.system.earthing import earthed_nets
 from specc.system.every_state import READY
 from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Conductor, Device, Path, Pole, Port, Run
@@ -512,7 +512,7 @@ def _in_one_circuit(system: System, device: Device) -> list[tuple[Pole, ...]]:
     Poles side by side count as one. A fault to earth goes round the poles of an earthed leg, so they do
     not add to those of the other leg.
     """
-    walked, earthed = system.walked, {bond.net for bond in bonds(system)}
+    walked, earthed = system.walked, earthed_nets(system)
     series: dict[Crossing, list[Pole]] = {}
     gone_round: dict[Crossing, list[Pole]] = {}
     alone = []
@@ -521,8 +521,7 @@ def _in_one_circuit(system: System, device: Device) -> list[tuple[Pole, ...]]:
         pairs = walked.crossings(branch) if branch is not None and branch.sole else ()
         for pair in pairs:
             assert branch is not None
-            grounded = branch.net in earthed or (not system.floating and branch.net == pair.source.minus)
-            (gone_round if grounded else series).setdefault(pair, []).append(pole)
+            (gone_round if branch.net in earthed else series).setdefault(pair, []).append(pole)
         if not pairs and system.electrical.sources_on(pole):
             alone.append((pole,))
     groups = {**gone_round, **series}.values()

@@ -42,13 +42,32 @@ def clearing(system: System, pole: Pole) -> Clearing | None:
     branch = system.walked.branch(pole)
     if branch is None or not system.electrical.crossing_sources(branch):
         return None
-    factor = system.book.factor("gpv_opens")
+    factor = opening_factor(system, kind_of(pole.device), float(pole.device.part.rating))
     opens_a = fusing_current_a(float(pole.device.part.rating), factor.value)
     sides = guarding.sources_by_side(system, branch)
     if any(batteries_behind(system, sources) for sources in sides.values()):
         return Clearing(opens_a, factor, {}, True)
     available = {side: limited_current_a(system, sources) for side, sources in sides.items() if sources}
     return Clearing(opens_a, factor, available, False)
+
+
+def kind_of(device: Device) -> str:
+    """Class of a fuse, or "breaker": by which a device opens."""
+    return str(device.part.fuse_class) if device.kind == "fuse" else "breaker"
+
+
+def opening_factor(system: System, kind: str, rating_a: float) -> Sourced[float]:
+    """Multiple of its rating that is sure to open a device; photovoltaic fuses by the rulebook [-]."""
+    if kind == "gPV":
+        return system.book.factor("gpv_opens")
+    return system.handbook.conventional_multiple(kind, rating_a, "opens")
+
+
+def holding_factor(system: System, kind: str, rating_a: float) -> Sourced[float]:
+    """Multiple of its rating that a device is sure to carry for its conventional time [-]."""
+    if kind == "gPV":
+        return system.book.factor("gpv_holds")
+    return system.handbook.conventional_multiple(kind, rating_a, "holds")
 
 
 def batteries_behind(system: System, sources: tuple[Source, ...]) -> tuple[tuple[Source, Device | None], ...]:

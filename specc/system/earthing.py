@@ -6,21 +6,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from specc.system.model import Conductor, Device, Path
+from specc.system import bonding
+from specc.system.bonding import Bond
+from specc.system.model import Conductor, Device, Path, Pole
 from specc.system.once import once
 from specc.system.system import System
 from specc.system.walk import Source
-
-
-@dataclass(frozen=True)
-class Bond:
-    """One joint between a live net and a grounding terminal. ``hidden``: inside a device."""
-
-    tag: str
-    path: Path
-    net: str
-    ground: str
-    hidden: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,35 +35,9 @@ class Supply:
         return tuple(s for s in self.sources if s.kind != "converter")
 
 
-@once
 def bonds(system: System) -> tuple[Bond, ...]:
     """Every joint of a live net with a grounding net, the visible ones first."""
-    walked = system.walked
-    found: dict[frozenset[str], Bond] = {}
-    for what in walked.bonds:
-        if isinstance(what, Conductor):
-            live = [end for end in (what.start, what.end) if not walked.is_ground(end)]
-            ground = [end for end in (what.start, what.end) if walked.is_ground(end)]
-        else:
-            ends = [t.id for t in system.connected.terminals.values() if t.device is what]
-            live = [end for end in ends if not walked.is_ground(end) and walked.net(end) in walked.potentials]
-            ground = [end for end in ends if walked.is_ground(end) and _wired(system, end)]
-        if live and ground:
-            bond = Bond(what.tag, what.path, walked.net(live[0]), ground[0])
-            found.setdefault(frozenset((live[0], ground[0])), bond)
-    for device in system.of_kind("controller"):
-        if device.part.bond_inside:
-            port = system.connected.ports_of(device)[0]
-            net = walked.net(port.minus)
-            inside = Bond(device.tag, device.path + ("part",), net, f"{device.tag} case", hidden=True)
-            found[frozenset((device.tag,))] = inside
-    return tuple(found.values())
-
-
-def _wired(system: System, terminal: str) -> bool:
-    return any(
-        terminal in (c.start, c.end) for c in system.conductors if c.tag in system.walked.ground_conductors
-    )
+    return bonding.bonds(system.walked)
 
 
 @once
@@ -117,14 +82,37 @@ def polarity(system: System, net: str) -> str:
 
 
 @once
-def grounded_nets(system: System) -> frozenset[str]:
-    """Nets held at earth: those that are bonded, or where no bond is found, those the job says are."""
+def solidly_grounded_nets(system: System) -> frozenset[str]:
+    """Nets that stay at earth whatever happens: those bonded solidly, or those that the job says are.
+
+    None in a job that says "functionally grounded": there each conductor can come to stand off earth.
+    """
+    if system.functional:
+        return frozenset()
     nets: set[str] = set()
     for supply in supplies(system):
-        nets |= {bond.net for bond in supply.bonds}
-        if not supply.bonds and not system.floating:
+        nets |= {bond.net for bond in supply.bonds if bond.solid}
+        if not supply.bonds and system.solidly_grounded:
             nets |= {s.minus for s in supply.feeders if polarity(system, s.minus) == "negative"}
     return frozenset(nets)
+
+
+@once
+def functional_nets(system: System) -> frozenset[str]:
+    """Nets that a fuse, breaker, resistor or detector holds at earth."""
+    return frozenset(bond.net for bond in bonds(system) if bond.functional)
+
+
+@once
+def earthed_nets(system: System) -> frozenset[str]:
+    """Nets that are at earth in any way: a fault to earth elsewhere drives current through them."""
+    return solidly_grounded_nets(system) | {bond.net for bond in bonds(system)}
+
+
+@once
+def earth_poles(system: System) -> frozenset[Pole]:
+    """Poles that stand in a joint with earth, and carry nothing else."""
+    return frozenset(pole for bond in bonds(system) for pole in bonding.lead_poles(system.walked, bond))
 
 
 # -- the grounding net ---------------------------------------------------------------------------------
@@ -152,6 +140,20 @@ def ground_conductors(system: System) -> tuple[Conductor, ...]:
     return tuple(c for c in system.conductors if c.tag in system.walked.ground_conductors)
 
 
+def protective_conductors(system: System) -> tuple[Conductor, ...]:
+    """The grounding conductors, but those that serve a functional earth alone."""
+    joints = bonding.leads(system.walked)
+
+    def serves_it_alone(conductor: Conductor) -> bool:
+        bond = joints.get(conductor.tag)
+        if bond is None or bond.through is None:
+            return False
+        device = bond.through.device
+        return not device.part.metal_case and set(bonded_by(system, conductor)) <= {device}
+
+    return tuple(c for c in ground_conductors(system) if not serves_it_alone(c))
+
+
 @once
 def bonded_by(system: System, conductor: Conductor) -> tuple[Device, ...]:
     """Devices whose fault current returns through a grounding conductor.
@@ -164,7 +166,8 @@ def bonded_by(system: System, conductor: Conductor) -> tuple[Device, ...]:
     if conductor.end in near:
         ends = [system.terminal(end).device for end in (conductor.start, conductor.end)]
         return tuple(d for d in ends if system.connected.ports_of(d)) or tuple(ends)
-    joints = {bond.ground for bond in bonds(system)}
+    # What flows to a functional joint opens it: only a solid one is the way home of a fault.
+    joints = {bond.ground for bond in bonds(system) if bond.solid}
     home = max((near, far), key=lambda side: (bool(joints & side), len(side)))
     away = far if home is near else near
     order = system.connected.terminal_order

@@ -591,6 +591,12 @@ class Electrical:
             if limit is None:
                 raise
             return limit, "limit on small conductors (the size is not in the table)"
+        if column < self.book.coolest_column_c(material):
+            coolest, base = self.book.coolest_column_c(material), self.book.termination_base_c()
+            return found, (
+                f"worked out: table column for {coolest:g} °C · "
+                f"√(({column} - {base:g}) / ({coolest:g} - {base:g}))"
+            )
         return found, f"table column for {column} °C, the lower of terminals and insulation"
 
     @once

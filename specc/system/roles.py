@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from specc.system.bonding import leads
 from specc.system.connect import Connected
 from specc.system.model import Conductor, Device
 from specc.system.walk import Walk
@@ -13,8 +14,8 @@ from specc.system.walk import Walk
 class Role:
     """What a conductor does.
 
-    ``kind``: "array", "battery", "output", "control", "equipment ground", "electrode", "system bond"
-    or "idle"; ``pole``: "+", "-", "link" (between sources in series) or "".
+    ``kind``: "array", "battery", "output", "control", "equipment ground", "electrode", "system bond",
+    "functional earth" or "idle"; ``pole``: "+", "-", "link" (between sources in series) or "".
     """
 
     kind: str
@@ -28,6 +29,9 @@ class Role:
 
 def role_of(connected: Connected, walked: Walk, conductor: Conductor) -> Role:
     """The role of a conductor with the system ready to run."""
+    joint = leads(walked).get(conductor.tag)
+    if joint is not None and joint.functional:
+        return Role("functional earth")
     if conductor in walked.bonds:
         return Role("system bond")
     if conductor.tag in walked.ground_conductors:

@@ -12,8 +12,9 @@ from itertools import product
 
 import networkx as nx
 
+from specc.system import bonding
 from specc.system.connect import Connected
-from specc.system.model import Conductor, Device, Pole, Port, Terminal
+from specc.system.model import Device, Pole, Port, Terminal
 from specc.system.once import once
 from specc.system.walk import Groups, State, Walk, walk
 
@@ -274,17 +275,14 @@ def _throws(connected: Connected) -> dict[str, dict[int, int]]:
 
 
 def bonded_nets(walked: Walk) -> dict[str, frozenset[str]]:
-    """Grounding net -> the live nets that are bonded to it."""
+    """Grounding net -> the live nets that are solidly bonded to it; empty where no two could be."""
     found: dict[str, set[str]] = {}
-    for bond in walked.bonds:
-        if isinstance(bond, Conductor):
-            ends = [bond.start, bond.end]
-        else:
-            ends = [t.id for t in walked.connected.terminals_of(bond)]
-        grounds = {walked.ground_of[end] for end in ends if walked.is_ground(end)}
-        live = {walked.net(end) for end in ends if not walked.is_ground(end)}
-        for ground in grounds:
-            found.setdefault(ground, set()).update(live)
+    inside = sum(bool(d.part.bond_inside) for d in walked.connected.of_kind("controller"))
+    if len(walked.bonds) + inside < 2:
+        return {}
+    for bond in bonding.bonds(walked):
+        if bond.solid and bond.ground in walked.ground_of:
+            found.setdefault(walked.ground_of[bond.ground], set()).add(bond.net)
     return {ground: frozenset(nets) for ground, nets in found.items()}
 
 
@@ -314,10 +312,17 @@ def _together(connected: Connected) -> Groups:
         if a not in terminals or b not in terminals:
             continue
         ends = (terminals[a], terminals[b])
-        if any(end.role == "ground" or end.device.kind == "grounding" for end in ends):
+        if any(_at_earth(end) for end in ends):
             continue
         groups.join(_node(ends[0]), _node(ends[1]))
     return groups
+
+
+def _at_earth(terminal: Terminal) -> bool:
+    """Is a terminal on the earth side, or the live end of a joint with earth? Contacts beside it are not."""
+    if terminal.role == "ground" or terminal.device.kind != "grounding":
+        return terminal.role == "ground"
+    return not any(terminal.name in pole.between for pole in terminal.device.part.poles)
 
 
 def _node(terminal: Terminal) -> str:

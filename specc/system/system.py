@@ -56,7 +56,18 @@ class System:
 
     @property
     def floating(self) -> bool:
+        """Does the job say that no conductor of the DC system is referred to earth?"""
         return bool(self.job.earthing == "floating")
+
+    @property
+    def solidly_grounded(self) -> bool:
+        """Does the job say that the negative is bonded to earth with nothing between?"""
+        return bool(self.job.earthing == "negative grounded")
+
+    @property
+    def functional(self) -> bool:
+        """Does the job say that a conductor is earthed for operation only, through something that opens?"""
+        return bool(self.job.earthing == "functionally grounded")
 
     def of_kind(self, *kinds: str) -> tuple[Device, ...]:
         return self.connected.of_kind(*kinds)

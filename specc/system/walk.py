@@ -316,8 +316,8 @@ def walk(connected: Connected, closed: State | None = None) -> Walk:
     for pole in connected.poles:
         if state(pole):
             live.join(pole.a, pole.b)
-    for device in connected.of_kind("grounding"):
-        if device.part.type == "system bond":
+    for device in connected.of_kind("grounding", "breaker"):
+        if getattr(device.part, "type", "") == "system bond" or device.part.functional_earth is not None:
             system_bonds.append(device)
     net_of = {terminal: live.root(terminal) for terminal in connected.terminals if terminal not in grounding}
     powered = {net_of[end] for port in connected.ports for end in (port.plus, port.minus) if end in net_of}

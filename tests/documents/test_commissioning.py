@@ -18,6 +18,7 @@ from specc.documents.commissioning.model import Commissioning, Reading
 from specc.documents.commissioning.sheet import TESTS
 from specc.pipeline import compile_spec
 from specc.rendering.tables_json import table_json
+from specc.rules._variants import FUNCTIONAL
 from tests.reference import read_edited
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -168,10 +169,31 @@ def test_a_switch_that_stops_nothing_is_not_to_be_commissioned() -> None:
 # -- what applies, and what is missing -------------------------------------------------------------------
 
 
-def test_all_tests_but_that_of_a_battery_apply_to_the_reference_job() -> None:
+def test_all_tests_but_those_of_battery_and_functional_earth_apply_to_the_reference_job() -> None:
     assert [step.number for step in sheet().steps] == list(range(1, 27))
-    assert sheet().left_out == ("Battery voltage, fuse still out",)
-    assert {step.id for step in sheet().steps} == set(TESTS) - {"battery"}
+    assert sheet().left_out == (
+        "Functional earth: the joint closed, then opened",
+        "Functional earth: volts of each pole to the earth bar, joint closed",
+        "Battery voltage, fuse still out",
+    )
+    assert {step.id for step in sheet().steps} == set(TESTS) - {
+        "battery",
+        "functional earth",
+        "volts to earth",
+    }
+
+
+def test_a_functional_earth_is_read_closed_and_opened_and_its_poles_against_earth() -> None:
+    # Array of 2 modules of 22.0 V, -0.30 %/K: 2 · 22.0 · (1 - 0.003 · 20) = 41.36 V at Tc 45 °C (by hand).
+    closed = at("functional earth", "negative to the earth bar, GF1 closed", FUNCTIONAL)
+    opened = at("functional earth", "negative to the earth bar, GF1 opened", FUNCTIONAL)
+    earthed = at("volts to earth", "negative to the earth bar", FUNCTIONAL)
+    other = at("volts to earth", "other pole of PV1", FUNCTIONAL)
+
+    assert closed.highest == pytest.approx(2.0)
+    assert opened.lowest == pytest.approx(1e6)
+    assert earthed.highest == pytest.approx(1.0)
+    assert other.value == pytest.approx(41.36, abs=0.005)
 
 
 @pytest.mark.parametrize(

@@ -235,3 +235,33 @@ def test_the_tail_of_one_string_carries_its_own_current_alone() -> None:
 
     assert [f.severity for f in violated(fuse.CANNOT_CLEAR, own) if f.subject == "Q1"] == [Severity.ADVICE]
     assert [f.severity for f in violated(fuse.CANNOT_CLEAR, both) if f.subject == "Q1"] == [Severity.DANGER]
+
+
+@pytest.mark.parametrize(
+    ("fuse_class", "opens_a"),
+    # IEC 60269-1 (gG of 10 A: 1.9 In), IEC 60269-6 (gPV 1.45 In), ISO 8820-3 (1.35 In); from memory.
+    [("gG", 19.0), ("gPV", 14.5), ("blade", 13.5)],
+)
+def test_a_fuse_surely_opens_by_its_class(fuse_class: str, opens_a: float) -> None:
+    edit = {"part:fuse-r.rating": "10 A", "part:fuse-r.fuse_class": fuse_class}
+    (mine,) = [f for f in of_rule(fuse.CANNOT_CLEAR, edit) if f.subject == "F1"]
+
+    assert mine.required == f"{opens_a:g} A to open"
+    assert (mine.verdict is Verdict.VIOLATED) is (opens_a > 12.0)  # the booster gives 12 A
+
+
+def test_a_slow_fuse_on_a_tail_that_a_quick_one_would_guard() -> None:
+    # 15 A of the array: a gPV fuse of 10 A opens from 14.5 A, gG only from 19 A; 16 AWG carries 10 A.
+    edit = {
+        "breakers.Q1": None,
+        "fuses.Q1": {"part": "fuse-r", "location": "pump house"},
+        "part:fuse-r.rating": "10 A",
+        "runs.R2.conductors[0].size": "16 AWG",
+    }
+    quick = [f for f in violated(fuse.CANNOT_CLEAR, edit) if f.subject == "Q1"]
+    slow = [
+        f for f in violated(fuse.CANNOT_CLEAR, {**edit, "part:fuse-r.fuse_class": "gG"}) if f.subject == "Q1"
+    ]
+
+    assert not quick
+    assert [f.severity for f in slow] == [Severity.DANGER]

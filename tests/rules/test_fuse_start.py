@@ -1,4 +1,4 @@
-"""Fuses against the start of a motor."""
+"""Fuses and breakers against the start of a motor."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import pytest
 
 from specc.rulebooks import NotInTable, load_handbook
 from specc.rules._variants import BATTERY
-from specc.rules.fuse_start import OPENS_ON_START
+from specc.rules.fuse_start import OPENS_ON_START, _breaker
 from tests.rules.answers import found, missing
 from tests.rules.by_subject import numbers
 
@@ -60,3 +60,39 @@ def test_a_hot_box_lowers_the_melting_current() -> None:
 
 def test_without_a_starting_current_it_is_not_passed() -> None:
     assert missing(OPENS_ON_START, {"part:pump-r.start_current": None}) == ["start_current"]
+
+
+@pytest.mark.parametrize("curve", ["B", "C", "hydraulic-magnetic", None])
+def test_every_breaker_curve_falls_and_none_lies_below_the_unmarked_one(curve: str | None) -> None:
+    times = (0.05, 0.15, 0.5, 1.0, 2.0, 8.0, 60.0, 3600.0)
+    values = [HANDBOOK.breaker_trip_multiple(curve, t).value for t in times]
+    unmarked = [HANDBOOK.breaker_trip_multiple(None, t).value for t in times]
+
+    assert values == sorted(values, reverse=True)
+    assert all(value >= least - 1e-9 for value, least in zip(values, unmarked, strict=True))
+
+
+@pytest.mark.parametrize(("curve", "multiple"), [("B", 4.0), ("C", 7.0)])
+def test_magnetic_release_on_direct_current(curve: str, multiple: float) -> None:
+    # IEC 60898-2: 4 to 7 In for B, 7 to 15 In for C on direct current; from memory, unverified.
+    assert HANDBOOK.breaker_trip_multiple(curve, 0.1).value == pytest.approx(multiple)
+    # IEC 60898-1: 1.13 In for an hour, 2.55 In for at least a second; from memory, unverified.
+    assert HANDBOOK.breaker_trip_multiple(curve, 1.0).value == pytest.approx(2.55)
+    assert HANDBOOK.breaker_trip_multiple(curve, 3600.0).value == pytest.approx(1.13)
+
+
+@pytest.mark.parametrize(("start", "fires"), [("38.2 A", False), ("38.3 A", True)])
+def test_fires_just_over_what_a_breaker_holds(start: str, fires: bool) -> None:
+    # Hand: 15 A x 2.55 = 38.25 A at 1 s.
+    assert bool(found(OPENS_ON_START, _breaker("B", start))) is fires
+
+
+def test_a_breaker_of_two_poles_is_looked_at_once() -> None:
+    two = {
+        **_breaker("B", "40 A"),
+        "part:breaker-r-free.poles": [{"between": ["1", "2"]}, {"between": ["3", "4"]}],
+        "part:breaker-r-free.terminals": [{"name": n} for n in ("1", "2", "3", "4")],
+        "runs.R3.conductors[1].from": "F1.4",
+        "runs.R2.conductors[3]": {"from": "CB1.motor-", "to": "F1.3", "color": "white"},
+    }
+    assert len(found(OPENS_ON_START, two)) == 1

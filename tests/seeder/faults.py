@@ -136,6 +136,14 @@ def floating(job: Job) -> bool:
     return bool(job["job"]["earthing"] == "floating")
 
 
+def solid(job: Job) -> bool:
+    return bool(job["job"]["earthing"] == "negative grounded")
+
+
+def functional(job: Job) -> bool:
+    return bool(job["job"]["earthing"] == "functionally grounded")
+
+
 def inputs(job: Job) -> str | None:
     """The controller that the array feeds."""
     return next((tag for tag in ("CB1", "CC1") if tagged(job, tag)), None)
@@ -397,7 +405,7 @@ def string_fuses_taken_out(job: Job, rng: random.Random) -> Job | None:
 
 def fuse_in_the_grounded_conductor(job: Job, rng: random.Random) -> Job | None:
     ends = output(job)
-    if floating(job) or ends is None or tagged(job, "F1") is None:
+    if not solid(job) or ends is None or tagged(job, "F1") is None:
         return None
     onward, back = at(job, "F1.2"), at(job, ends[1])
     assert onward is not None and back is not None
@@ -531,7 +539,7 @@ def _bypass_second_pole(job: Job, tag: str) -> None:
 
 def isolator_for_alternating_current(job: Job, rng: random.Random) -> Job | None:
     row = the(job, "DM1")
-    if floating(job):
+    if not solid(job):
         return None
     row["part"] = "toggle-switch-ac-20a"
     return job
@@ -543,7 +551,7 @@ def plug_for_an_isolator(job: Job, rng: random.Random) -> Job | None:
         return None
     row = the(job, "DS1")
     row["part"] = "plug-connector-2p-50a"
-    if not floating(job):
+    if solid(job):
         row["spare"] = ["3", "4"]
     return job
 
@@ -551,7 +559,7 @@ def plug_for_an_isolator(job: Job, rng: random.Random) -> Job | None:
 def isolator_volts_too_low(job: Job, rng: random.Random) -> Job | None:
     if tagged(job, "DS1") is None or array_volts(job) < 62.0:
         return None
-    the(job, "DS1")["part"] = "dc-isolator-2p-25a" if floating(job) else "dc-isolator-1p-32a"
+    the(job, "DS1")["part"] = "dc-isolator-1p-32a" if solid(job) else "dc-isolator-2p-25a"
     return job
 
 
@@ -559,7 +567,7 @@ def isolator_amperes_too_low(job: Job, rng: random.Random) -> Job | None:
     need = (1.5625 if us(job) else 1.25) * array_isc_a(job)
     if tagged(job, "DS1") is None or need <= 16.5 or array_volts(job) > 55.0:
         return None
-    the(job, "DS1")["part"] = "dc-isolator-2p-16a" if floating(job) else "dc-isolator-1p-16a"
+    the(job, "DS1")["part"] = "dc-isolator-1p-16a" if solid(job) else "dc-isolator-2p-16a"
     return job
 
 
@@ -740,7 +748,7 @@ def thermal_switch_too_hot(job: Job, rng: random.Random) -> Job | None:
 
 
 def second_bond(job: Job, rng: random.Random) -> Job | None:
-    if floating(job):
+    if not solid(job):
         return None
     the(job, "EB1")["spare"].pop(0)
     job["grounding"].append({"tag": "GB2", "part": "system-bond", "location": "shed"})
@@ -753,7 +761,7 @@ def second_bond(job: Job, rng: random.Random) -> Job | None:
 
 
 def bond_left_out(job: Job, rng: random.Random) -> Job | None:
-    if floating(job):
+    if not solid(job):
         return None
     drop(job, "GB1.system")
     drop(job, "GB1.ground")
@@ -809,6 +817,199 @@ def white_floating_conductor(job: Job, rng: random.Random) -> Job | None:
     found = at(job, "P1.-")
     assert found is not None
     found[1]["color"] = "white"
+    return job
+
+
+def solid_bond_for_a_functional_one(job: Job, rng: random.Random) -> Job | None:
+    """The joint as the spec has it, with nothing in it that opens."""
+    if not functional(job) or tagged(job, "GF1") is None:
+        return None
+    _take_out_joint(job)
+    return _bond(job, _on_the_bar(job), "GB1")
+
+
+def fuse_of_the_joint_bridged(job: Job, rng: random.Random) -> Job | None:
+    """Somebody twists a wire round the blown fuse."""
+    if not functional(job) or tagged(job, "GF1") is None:
+        return None
+    fuse = any(f["tag"] == "GF1" for f in rows(job, "fuses"))
+    if fuse:
+        return bridge(job, "GF1.1", "GF1.2", "black")
+    return bridge(job, "GF1.system", "EB1.14", "black") if _free_screw(job) else None
+
+
+def functional_device_left_out(job: Job, rng: random.Random) -> Job | None:
+    if not functional(job) or tagged(job, "GF1") is None:
+        return None
+    _take_out_joint(job)
+    return job
+
+
+def second_bond_beside_a_functional_one(job: Job, rng: random.Random) -> Job | None:
+    return bridge(job, "P1.-", "P1.case", "black") if functional(job) else None
+
+
+def second_functional_joint(job: Job, rng: random.Random) -> Job | None:
+    """A device in the box, though the controller has one inside."""
+    if not functional(job) or tagged(job, "GF1") is not None or not _free_screw(job):
+        return None
+    job.setdefault("grounding", []).append(
+        {"tag": "GF2", "part": "functional-earth-fuse-1a", "location": "shed"}
+    )
+    bridge(job, "GF2.system", "P1.-", "black" if us(job) else "white")
+    earth = {"from": "GF2.ground", "to": "EB1.14", "color": "green" if us(job) else "pink"}
+    job["runs"][-1]["conductors"].append(earth)
+    return job
+
+
+def one_pole_in_a_functional_array(job: Job, rng: random.Random) -> Job | None:
+    if not functional(job) or inputs(job) is None:
+        return None
+    _bypass_second_pole(job, "DS1")
+    the(job, "DS1")["part"] = "dc-isolator-1p-40a"
+    return job
+
+
+def one_pole_at_a_functional_motor(job: Job, rng: random.Random) -> Job | None:
+    if not functional(job) or inputs(job) is None:
+        return None
+    _bypass_second_pole(job, "DM1")
+    the(job, "DM1")["part"] = "dc-isolator-1p-40a"
+    return job
+
+
+def one_battery_fuse_of_a_functional_system(job: Job, rng: random.Random) -> Job | None:
+    """The negative post, which is earthed for operation only, without its fuse."""
+    if not functional(job) or tagged(job, "BF2") is None:
+        return None
+    drop(job, "BF2.1")
+    move(job, "BF2.2", "BAT1.-")
+    remove(job, "BF2")
+    return job
+
+
+def white_functional_conductor(job: Job, rng: random.Random) -> Job | None:
+    if not us(job) or not functional(job):
+        return None
+    found = at(job, "P1.-")
+    assert found is not None
+    found[1]["color"] = "white"
+    return job
+
+
+def functional_conductor_in_green_and_yellow(job: Job, rng: random.Random) -> Job | None:
+    """It protects nobody, and IEC 60445 keeps green-and-yellow for what does."""
+    found = at(job, "GF1.ground") or at(job, "GF1.2") if tagged(job, "GF1") else None
+    if us(job) or not functional(job) or found is None or "EB1" not in str(found[1].values()):
+        return None
+    found[1]["color"] = "green-yellow"
+    return job
+
+
+def functional_fuse_too_big(job: Job, rng: random.Random) -> Job | None:
+    row = tagged(job, "GF1")
+    if row is None or not row["part"].startswith("fuse"):
+        return None
+    row["part"] = "fuse-10x38-dc-10a"
+    return job
+
+
+def functional_fuse_alone(job: Job, rng: random.Random) -> Job | None:
+    """IEC: the motor fuse in the conductor that is earthed for operation."""
+    ends = output(job)
+    if us(job) or not functional(job) or ends is None or tagged(job, "F1") is None:
+        return None
+    onward, back = at(job, "F1.2"), at(job, ends[1])
+    assert onward is not None and back is not None
+    move(job, "F1.1", onward[1]["to"])
+    onward[1].update({"from": ends[1], "to": "F1.1", "color": back[1]["color"]})
+    back[1]["from"] = "F1.2"
+    return job
+
+
+def functional_fuse_cannot_break_the_bank(job: Job, rng: random.Random) -> Job | None:
+    """A blade fuse breaks 1 kA; the bank drives more into a fault to earth."""
+    row = tagged(job, "GF1")
+    if row is None or not row["part"].startswith("fuse") or tagged(job, "BF1") is None:
+        return None
+    row["part"] = "fuse-blade-5a"
+    return job
+
+
+def earthing_word_wrong(job: Job, rng: random.Random) -> Job | None:
+    """The drawing was changed, the word was not: functionally earthed, and the spec says floating."""
+    if not functional(job):
+        return None
+    job["job"]["earthing"] = "floating"
+    return job
+
+
+def ground_fault_contact_passed_by(job: Job, rng: random.Random) -> Job | None:
+    """US: the device opens its contact, and nothing hangs on it."""
+    if not us(job) or not functional(job) or _runs(job, "GF1.1") != "R20":
+        return None
+    onward = at(job, "GF1.2")
+    assert onward is not None
+    target = far_end(onward[1], "GF1.2")
+    drop(job, "GF1.2")
+    move(job, "GF1.1", target)
+    the(job, "GF1")["spare"] = ["1", "2"]
+    return job
+
+
+def functional_lead_too_thin(job: Job, rng: random.Random) -> Job | None:
+    run = tagged(job, "R32")
+    if run is None:
+        return None
+    run["size"] = "18 AWG" if us(job) else "1.5 mm2"
+    return job
+
+
+def _take_out_joint(job: Job) -> None:
+    contact = [c for _, c in conductors(job) if "GF1.1" in c.values() and tagged(job, "R20")]
+    looped = contact and at(job, "GF1.2") is not None and _runs(job, "GF1.1") == "R20"
+    if looped:
+        onward = at(job, "GF1.2")
+        assert onward is not None
+        target = far_end(onward[1], "GF1.2")
+        drop(job, "GF1.2")
+        move(job, "GF1.1", target)
+    job["runs"] = [run for run in job["runs"] if run["tag"] != "R32"]
+    remove(job, "GF1")
+
+
+def _runs(job: Job, terminal: str) -> str:
+    found = at(job, terminal)
+    return str(found[0]["tag"]) if found else ""
+
+
+def _free_screw(job: Job) -> bool:
+    """Takes the last screw of the bonding bar, where it is free."""
+    spare = the(job, "EB1")["spare"]
+    if "14" not in spare:
+        return False
+    spare.remove("14")
+    return True
+
+
+def _on_the_bar(job: Job) -> str:
+    return "P1.-" if tagged(job, "NB") is None else _negative(job)
+
+
+def _negative(job: Job) -> str:
+    """A terminal of the negative bar that the joint left free."""
+    ends = {end for _, c in conductors(job) for end in (c["from"], c["to"])}
+    spare = the(job, "NB").get("spare", [])
+    return next(f"NB.{n}" for n in range(1, 7) if f"NB.{n}" not in ends and str(n) not in spare)
+
+
+def _bond(job: Job, negative: str, tag: str) -> Job:
+    assert _free_screw(job)
+    job.setdefault("grounding", []).append({"tag": tag, "part": "system-bond", "location": "shed"})
+    bridge(job, f"{tag}.system", negative, "black" if us(job) else "white")
+    size = "6 AWG" if us(job) else "10 mm2"
+    green = {"from": f"{tag}.ground", "to": "EB1.14", "color": "green" if us(job) else "green-yellow"}
+    job["runs"][-1]["conductors"].append({**green, "size": size})
     return job
 
 
@@ -1106,6 +1307,45 @@ FAULTS = (
     Fault(
         "bond in a floating system", bond_in_a_floating_system, ("ground.second-bond", "ground.bond-missing")
     ),
+    Fault("solid bond for a functional one", solid_bond_for_a_functional_one, ("ground.bond-missing",)),
+    Fault(
+        "functional joint bridged",
+        fuse_of_the_joint_bridged,
+        ("ground.bond-missing", "ground.second-bond"),
+    ),
+    Fault("functional device left out", functional_device_left_out, ("ground.bond-missing",)),
+    Fault(
+        "second bond beside a functional one", second_bond_beside_a_functional_one, ("ground.second-bond",)
+    ),
+    Fault("two functional joints", second_functional_joint, ("ground.second-bond",)),
+    Fault("one pole in a functional array", one_pole_in_a_functional_array, ("disconnect.poles",)),
+    Fault("one pole at a functional motor", one_pole_at_a_functional_motor, ("disconnect.poles",)),
+    Fault(
+        "one battery fuse in a functional system",
+        one_battery_fuse_of_a_functional_system,
+        ("battery.fuse-at-post",),
+    ),
+    Fault("white conductor of a functional system", white_functional_conductor, ("ground.colour-role",)),
+    Fault(
+        "functional conductor in green-yellow",
+        functional_conductor_in_green_and_yellow,
+        ("ground.colour-role",),
+    ),
+    Fault("functional fuse too big", functional_fuse_too_big, ("ground.functional-device",)),
+    Fault("motor fuse in the functional conductor", functional_fuse_alone, ("fuse.in-grounded-conductor",)),
+    Fault(
+        "functional fuse cannot break the bank",
+        functional_fuse_cannot_break_the_bank,
+        ("ground.functional-device",),
+    ),
+    Fault("functional system called floating", earthing_word_wrong, ("ground.second-bond",)),
+    Fault(
+        "contact of the ground-fault device passed by",
+        ground_fault_contact_passed_by,
+        ("ground.fault-protection",),
+        grave=False,
+    ),
+    Fault("functional lead too thin", functional_lead_too_thin, ("ground.functional-lead",)),
     Fault("pump case not grounded", pump_case_not_grounded, ("ground.egc-missing",)),
     Fault("frames not grounded", frames_not_grounded, ("ground.egc-missing",)),
     Fault("grounding conductor too small", grounding_conductor_too_small, ("ground.egc-size",)),

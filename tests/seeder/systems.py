@@ -51,7 +51,7 @@ US = Kit(
     "6 AWG",
     "pump-cable-cu",
     "14 AWG",
-    ("yellow", "black", "yellow", "black", "yellow", "black"),
+    ("yellow", "black", "yellow", "black", "yellow", "black", "yellow"),
     "green",
     "pvc-sch40-1",
     "pvc-sch40-1.5",
@@ -71,7 +71,7 @@ IEC = Kit(
     "16 mm2",
     "cu-xlpe-90",
     "1.5 mm2",
-    ("black", "black", "black", "black", "black", "black"),
+    ("black", "black", "black", "black", "black", "black", "black"),
     "green-yellow",
     "pe-duct-50mm",
     "pe-duct-63mm",
@@ -89,13 +89,29 @@ class Draft:
 
     rng: random.Random
     kit: Kit
-    floating: bool
+    earthing: str  # as the spec says it
     coldest_c: float
     hottest_c: float
     job: Job = field(default_factory=dict)
     box: list[str] = field(default_factory=list)  # what BOX1 holds
     grounds: int = 0  # screws taken on the bonding bar
-    bond: str = "NB.3"  # where the system bond joins the negative
+    bond: str = "NB.3"  # where the joint with earth meets the negative
+    device: str = ""  # part of a functional earth, empty where it is inside a controller
+
+    @property
+    def floating(self) -> bool:
+        """Is no conductor joined to earth?"""
+        return self.earthing == "floating"
+
+    @property
+    def solid(self) -> bool:
+        """Is the negative joined to earth with nothing between? Only then may it stay closed."""
+        return self.earthing == "negative grounded"
+
+    @property
+    def joined_outside(self) -> bool:
+        """Is the negative joined to earth by something of its own?"""
+        return self.solid or bool(self.device)
 
     def add(self, table: str, tag: str, part: str, **more: Any) -> str:
         self.job.setdefault(table, []).append({"tag": tag, "part": part, **more})
@@ -120,8 +136,8 @@ class Draft:
         return {"from": start, "to": end, "color": "red"}
 
     def minus(self, start: str, end: str) -> dict[str, str]:
-        us_floating = self.floating and self.kit is US
-        return {"from": start, "to": end, "color": "black" if us_floating else "white"}
+        black = not self.solid and self.kit is US
+        return {"from": start, "to": end, "color": "black" if black else "white"}
 
     def ground(self, terminal: str, size: str | None = None) -> dict[str, str]:
         """A grounding conductor from a case to the next screw of the bonding bar."""
@@ -132,21 +148,25 @@ class Draft:
     def isolator(self, tag: str, volts: float) -> str:
         """A load-break isolator in the box, of as many poles as must open."""
         one_pole = "dc-isolator-1p-32a" if volts <= 58.0 else "dc-isolator-1p-40a"
-        return self.in_box("disconnects", tag, "dc-isolator-2p-32a" if self.floating else one_pole)
+        return self.in_box("disconnects", tag, one_pole if self.solid else "dc-isolator-2p-32a")
 
     def larger(self, a: Size, b: str) -> str:
         """The larger of two sizes, by name."""
         return a.name if a.area_mm2 >= sizing.area_mm2(b) else b
 
 
+EARTHINGS = ("negative grounded", "floating", "functionally grounded")
+
+
 def build(seed: int) -> Job:
     """The job of a seed: sound in every respect that the package looks at."""
     rng = random.Random(f"specc-{seed}")
     kit = rng.choice((US, IEC))
-    draft = Draft(rng, kit, rng.random() < 0.5, float(rng.randint(-25, 2)), float(rng.randint(28, 41)))
+    earthing = rng.choices(EARTHINGS, (4, 3, 3))[0]
+    draft = Draft(rng, kit, earthing, float(rng.randint(-25, 2)), float(rng.randint(28, 41)))
     kind = rng.choices(("booster", "battery", "direct"), (5, 4, 2))[0]
     if kind == "direct":
-        draft.floating = rng.random() < 0.3
+        draft.earthing = rng.choices(EARTHINGS, (5, 3, 2))[0]
     _head(draft, seed, kind)
     {"booster": _booster, "battery": _battery, "direct": _direct}[kind](draft)
     _ends(draft)
@@ -164,7 +184,7 @@ def _head(draft: Draft, seed: int, kind: str) -> None:
             "date": "2026-01-15",
             "rulebook": kit.book,
             "units": kit.units,
-            "earthing": "floating" if draft.floating else "negative grounded",
+            "earthing": draft.earthing,
             "use": "irrigation",
         },
         "site": {
@@ -292,11 +312,7 @@ def _array_run(draft: Draft, array: Array, device: str, plus: str, minus: str) -
     needed = sizing.array_circuit_a(kit.book, array.isc_a)
     rating = next((a for a in sizing.BREAKERS_A if a >= needed), None)
     breaker = (
-        not draft.floating
-        and rating is not None
-        and array.volts <= 78.0
-        and rng.random() < 0.5
-        and rating <= 30
+        draft.solid and rating is not None and array.volts <= 78.0 and rng.random() < 0.5 and rating <= 30
     )
     if breaker:
         polarised = next((a for a in (10, 16, 20) if needed <= a <= 1.4 * needed), None)
@@ -322,7 +338,7 @@ def _array_run(draft: Draft, array: Array, device: str, plus: str, minus: str) -
     draft.raceway("C1", length)
     conductors = [draft.plus(array.plus, f"{tag}.1")]
     inside = [draft.plus(f"{tag}.2", plus)]
-    if draft.floating:
+    if not draft.solid:
         conductors.append(draft.minus(array.minus, f"{tag}.3"))
         inside.append(draft.minus(f"{tag}.4", minus))
     else:
@@ -509,7 +525,7 @@ def _motor_run(
     out = f"{isolator}.2"
     back = minus
     box = [draft.plus(fuse, f"{isolator}.1")]
-    if draft.floating:
+    if not draft.solid:
         box.append(draft.minus(minus, f"{isolator}.3"))
         back = f"{isolator}.4"
     main = [draft.minus(back, f"P{number}.-"), draft.ground(f"P{number}.case")]
@@ -565,18 +581,18 @@ BOOSTERS = {
 
 def _booster(draft: Draft) -> None:
     rng, kit = draft.rng, draft.kit
-    # No table of the metric rulebook knows a terminal for 60 degC.
-    fit = [b for b in BOOSTERS if kit is US or sizing.catalogue()[b]["wire"]["temperature"] != "60 degC"]
-    booster = rng.choice(fit)
+    booster = rng.choice(list(BOOSTERS))
     volts, choices = BOOSTERS[booster]
+    booster = _functional_device(draft, booster)
     part = sizing.catalogue()[booster]
     pumps = [p for p in BY_VOLTS[volts] if sizing.figure(p, "start_current") <= _peak_a(booster)]
     pump = rng.choice([p for p in pumps if sizing.figure(p, "rated_current") <= _limit_a(booster)])
     array = _array(draft, choices, booster, 1.02 * sizing.figure(booster, "hold_voltage"), (pump,))
     draft.add("controllers", "CB1", booster, location="shed")
-    if not draft.floating:
+    barred = draft.joined_outside
+    if barred:
         draft.in_box("terminal_blocks", "NB", "bus-bar-4-100a", spare=["4"])
-    _array_run(draft, array, booster, "CB1.pv+", "CB1.pv-" if draft.floating else "NB.1")
+    _array_run(draft, array, booster, "CB1.pv+", "NB.1" if barred else "CB1.pv-")
     _water(draft, 1, pump)
     remote = "remote" in part
     level = (
@@ -590,14 +606,15 @@ def _booster(draft: Draft) -> None:
     )
     draft.run("R4", size.name, 0.8, [draft.plus("CB1.motor+", "F1.1")], laid="in enclosure")
     _motor_run(draft, 1, f"{fuse}.2", "", "CB1.motor-", [] if remote else tags, volts * 1.2, booster)
-    inside = [] if draft.floating else [draft.minus("NB.2", "CB1.pv-")]
+    inside = [draft.minus("NB.2", "CB1.pv-")] if barred else []
     on_it = {r["tag"]: r["size"] for r in draft.job["runs"] if r["tag"] in ("R2", "R4", "R11B")}
     if "case" in {t["name"] for t in part["terminals"]}:
         inside.append(draft.ground("CB1.case", max(on_it.values(), key=sizing.area_mm2)))
     if inside:
         draft.run("R3", on_it["R2"], 0.8, inside, laid="in enclosure")
     if remote:
-        ends = ["CB1.remote1", *(e for t in tags for e in (f"{t}.1", f"{t}.2")), "CB1.remote2"]
+        contact = ["GF1"] if _has_contact(draft.device) else []
+        ends = ["CB1.remote1", *(e for t in [*contact, *tags] for e in (f"{t}.1", f"{t}.2")), "CB1.remote2"]
         colours = kit.control_colours
         loop = [
             {"from": a, "to": b, "color": colours[i]}
@@ -626,6 +643,7 @@ def _direct(draft: Draft) -> None:
     draft.add("panels", "PV1", panel, series=1, parallel=1, **place)
     volts = sizing.cold_volts(panel, 1, draft.coldest_c)
     array = Array(panel, 1, 1, "PV1.+", "PV1.-", volts)
+    _functional_device(draft, "")
     if not draft.floating:
         draft.in_box("terminal_blocks", "NB", "bus-bar-4-100a", spare=["4"])
     _spring(draft)
@@ -643,10 +661,13 @@ def _direct(draft: Draft) -> None:
     frame = draft.ground("PV1.frame", draft.larger(size, "6 mm2" if kit is IEC else size.name))
     line = [draft.plus("PV1.+", f"{isolator}.1")]
     inside = [draft.plus(f"{isolator}.2", f"{second}.1")]
-    if draft.floating:
+    if not draft.solid:
         line.append(draft.minus("PV1.-", f"{isolator}.3"))
-        inside.append(draft.minus(f"{isolator}.4", f"{second}.3"))
         back = f"{second}.4"
+        if draft.floating:
+            inside.append(draft.minus(f"{isolator}.4", f"{second}.3"))
+        else:
+            inside += [draft.minus(f"{isolator}.4", "NB.1"), draft.minus("NB.2", f"{second}.3")]
     else:
         line.append(draft.minus("PV1.-", "NB.1"))
         back = "NB.2"
@@ -756,7 +777,7 @@ CHARGED = {
 def _battery(draft: Draft) -> None:
     rng, kit = draft.rng, draft.kit
     volts = rng.choice((12, 24, 24, 48) if kit is US else (24, 24, 48))
-    charger = rng.choice(CHARGERS[volts])
+    charger = _functional_device(draft, rng.choice(CHARGERS[volts]))
     bank, series = rng.choice(BANKS[volts])
     part = sizing.catalogue()[charger]
     pumps = rng.choice((1, 1, 2))
@@ -780,20 +801,20 @@ def _battery(draft: Draft) -> None:
 
 def _bank_side(draft: Draft, charger: str, outlets: list[tuple[str, str]]) -> None:
     """Battery, its fuses at the posts, its isolator, and the two bars that everything hangs on."""
-    kit, floating = draft.kit, draft.floating
+    kit, both = draft.kit, not draft.solid
     charging = sizing.figure(charger, "output_current")
     margin = 1.25 if kit is US else 1.0
     rating = next(a for a in sizing.BATTERY_FUSES_A if a >= margin * max(charging, 20.0))
     fuse = f"fuse-battery-{rating}a"
     draft.add("fuses", "BF1", fuse, location="shed")
-    if floating:
+    if both:
         draft.add("fuses", "BF2", fuse, location="shed")
-    isolator = draft.in_box("disconnects", "DB", "dc-isolator-2p-32a" if floating else "dc-isolator-1p-40a")
+    isolator = draft.in_box("disconnects", "DB", "dc-isolator-2p-32a" if both else "dc-isolator-1p-40a")
     iso_part = draft.job["disconnects"][-1]["part"]
     # battery, charger and each outlet on both bars, and the bond on the negative one
     screws = 2 + len(outlets)
     draft.in_box("terminal_blocks", "PB", "bus-bar-6-100a", spare=[str(n) for n in range(screws + 1, 7)])
-    used = screws + (0 if floating else 1)
+    used = screws + (1 if draft.joined_outside else 0)
     draft.in_box("terminal_blocks", "NB", "bus-bar-6-100a", spare=[str(n) for n in range(used + 1, 7)])
     posts = max(13.3, sizing.smallest_mm2("battery-agm-12v-100ah"))
     tail = next(s for s in kit.sizes if s.area_mm2 >= posts and s.carries_a >= rating)
@@ -805,15 +826,15 @@ def _bank_side(draft: Draft, charger: str, outlets: list[tuple[str, str]]) -> No
     tails = [draft.plus("BAT1.+", "BF1.1")]
     cables = [draft.plus("BF1.2", f"{isolator}.1")]
     inside = [draft.plus(f"{isolator}.2", "PB.1")]
-    if floating:
+    if both:
         tails.append(draft.minus("BAT1.-", "BF2.1"))
         cables.append(draft.minus("BF2.2", f"{isolator}.3"))
         inside.append(draft.minus(f"{isolator}.4", "NB.1"))
     else:
         tails.append(draft.minus("BAT1.-", "NB.1"))
-    draft.run("R5", tail.name, 0.25, tails[:1] if not floating else tails, laid="out of reach")
+    draft.run("R5", tail.name, 0.25, tails if both else tails[:1], laid="out of reach")
     draft.run("R6", feed.name, 1.0, cables, laid="out of reach")
-    if not floating:
+    if not both:
         draft.run("R6N", tail.name, 1.0, tails[1:], laid="out of reach")
     draft.run("R7", feed.name, 0.3, inside, laid="in enclosure")
     for place, (tag, device) in enumerate((("CC1", charger), *outlets), 2):
@@ -844,6 +865,50 @@ def _outlet(draft: Draft, number: int, tag: str, device: str, pump: str, *, only
     _motor_run(draft, number, f"{fuse}.2", "", f"{tag}.load-", tags, volts * 1.2, device)
 
 
+# -- functional earthing -------------------------------------------------------------------------------
+
+# Controllers that come with the device inside, too.
+WITH_DEVICE = ("current-booster-24v-12a", "charge-controller-24v-30a")
+JOINTS = (
+    "ground-fault-device-1a",
+    "ground-fault-detector",
+    "functional-earth-fuse-1a",
+    "functional-earth-resistor-5k",
+    "fuse-10x38-dc-1a",  # nothing but a fuse in the lead
+)
+
+
+def _functional_device(draft: Draft, controller: str) -> str:
+    """Chooses what joins the negative to earth; the controller, or the like one with the device inside."""
+    if draft.solid or draft.floating:
+        return controller
+    if controller in WITH_DEVICE and draft.rng.random() < 0.5:
+        return f"{controller}-ground-fault"
+    draft.device = draft.rng.choice(JOINTS)
+    return controller
+
+
+def _has_contact(device: str) -> bool:
+    return bool(device) and "poles" in sizing.catalogue()[device]
+
+
+def _functional_joint(draft: Draft) -> None:
+    """The device between the negative and the bar; its contact is in a remote loop, or free."""
+    if draft.device.startswith("fuse"):
+        draft.in_box("fuses", "GF1", draft.device)
+        ends = ("GF1.1", "GF1.2")
+    else:
+        looped = any("GF1.1" in c.values() for run in draft.job["runs"] for c in run["conductors"])
+        free = {} if looped or not _has_contact(draft.device) else {"spare": ["1", "2"]}
+        draft.in_box("grounding", "GF1", draft.device, **free)
+        ends = ("GF1.system", "GF1.ground")
+    earthed = draft.ground(ends[1])
+    if draft.kit is IEC:
+        earthed["color"] = "pink"
+    size = "12 AWG" if draft.kit is US else "4 mm2"
+    draft.run("R32", size, 0.5, [draft.minus(draft.bond, ends[0]), earthed], laid="in enclosure")
+
+
 # -- boxes and earth -----------------------------------------------------------------------------------
 
 
@@ -854,12 +919,14 @@ def _ends(draft: Draft) -> None:
     draft.grounds += 1
     rod = {"from": "GR1.rod", "to": f"EB1.{draft.grounds}", "color": "bare"}
     shell = draft.ground("BOX1.ground")
-    if not draft.floating:
+    if draft.solid:
         bond = [
             {"from": "GB1.system", "to": draft.bond, "color": "white"},
             draft.ground("GB1.ground"),
         ]
         draft.in_box("grounding", "GB1", "system-bond")
+    elif draft.device:
+        _functional_joint(draft)
     draft.add("grounding", "GR1", "ground-rod-8ft" if kit is US else "earth-rod-2.5m", location="shed")
     spare = [str(n) for n in range(draft.grounds + 1, 15)]
     draft.in_box("grounding", "EB1", "bonding-bar-14", spare=spare)

@@ -11,7 +11,7 @@ import pytest
 
 from tests.seeder.faults import FAULTS, Fault
 from tests.seeder.rates import compiled, false_alarms, missed
-from tests.seeder.systems import build
+from tests.seeder.systems import JOINTS, build
 
 SEEDS = 240
 CHUNK = 20
@@ -55,12 +55,16 @@ def test_the_jobs_differ_in_all_that_matters() -> None:
         kinds[f"{len(job['pumps'])} pumps"] += 1
         kinds[f"{sum(p['parallel'] for p in job['panels'])} strings"] += 1
         kinds["string fuses"] += any(f["tag"].startswith("SF") for f in job.get("fuses", []))
+        parts = {row["part"] for table in ("fuses", "grounding") for row in job.get(table, [])}
+        kinds.update(parts & set(JOINTS))
+        kinds["device inside"] += any("ground-fault" in c["part"] for c in job.get("controllers", []))
         kinds["remote loop"] += any(r["tag"] == "R20" for r in job["runs"])
         kinds["own load terminals"] += "batteries" in job and not any(
             c["tag"].startswith("LV") for c in job["controllers"]
         )
     strings = [f"{number} strings" for number in (1, 2, 3, 4)]
-    wanted = ["us-2023", "iec", "floating", "negative grounded", "booster", "battery", "direct", *strings]
+    wanted = ["us-2023", "iec", "floating", "negative grounded", "functionally grounded", *strings]
+    wanted += ["booster", "battery", "direct", "device inside", *JOINTS]
     wanted += ["1 pumps", "2 pumps", "string fuses", "remote loop", "own load terminals"]
 
     assert all(kinds[kind] >= 5 for kind in wanted), kinds

@@ -14,7 +14,7 @@ def test_the_reference_job_is_one_supply_with_one_bond_on_its_negative() -> None
     assert supply.tag == "PV1"
     assert [b.tag for b in supply.bonds] == ["GB1"]
     negative = system.walked.net("P1.-")
-    assert earthing.grounded_nets(system) == {negative}
+    assert earthing.solidly_grounded_nets(system) == {negative}
     assert earthing.polarity(system, negative) == "negative"
     assert earthing.polarity(system, system.walked.net("P1.+")) == "positive"
     assert earthing.polarity(system, system.walked.net("LS1.1")) == ""
@@ -24,13 +24,13 @@ def test_nothing_is_grounded_in_a_floating_job() -> None:
     system = read_edited(FLOATING)
 
     assert earthing.bonds(system) == ()
-    assert earthing.grounded_nets(system) == frozenset()
+    assert earthing.solidly_grounded_nets(system) == frozenset()
 
 
 def test_a_job_that_lacks_its_bond_is_taken_at_its_word() -> None:
     system = read_edited({**FLOATING, "job.earthing": "negative grounded"})
 
-    assert earthing.grounded_nets(system) == {system.walked.net("PV1.-")}
+    assert earthing.solidly_grounded_nets(system) == {system.walked.net("PV1.-")}
 
 
 def test_battery_array_and_controllers_are_one_supply() -> None:

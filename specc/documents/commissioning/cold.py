@@ -9,8 +9,9 @@ from collections.abc import Iterator
 from specc.documents.commissioning.bench import Bench
 from specc.documents.commissioning.model import Reading
 from specc.documents.commissioning.power import arrays
-from specc.system.earthing import ground_conductors, ground_groups, is_electrode
-from specc.system.missing import need_part
+from specc.system.bonding import Reference
+from specc.system.earthing import bonds, ground_conductors, ground_groups, is_electrode, polarity
+from specc.system.missing import need, need_part
 from specc.system.model import Conductor, Device, Pole
 from specc.system.states import remote_ends
 from specc.system.walk import State
@@ -194,6 +195,30 @@ def _contact(bench: Bench, pole: Pole) -> Iterator[Reading]:
             )
         else:
             yield bench.is_open(place, words, tags=(device.tag,))
+
+
+def functional_earth(bench: Bench) -> Iterator[Reading]:
+    """Each functional joint: what is read through it, and that nothing is left when it is open."""
+    for bond in bonds(bench.system):
+        if bond.through is None or not bond.functional:
+            continue
+        device, tags = bond.through.device, (bond.through.device.tag,)
+        place = bench.place(device)
+        at = f"{polarity(bench.system, bond.net) or bond.net} to the earth bar, {bond.tag} closed"
+        if bond.through.through == "resistor":
+            yield from bench.tried(place, at, _resistor_ohm, bond.through, tags)
+        elif bond.through.through == "detector":
+            yield Reading(place, at, "as its maker gives", "keep the reading", tags=tags)
+        else:
+            most = float(bench.practice["functional_joint_ohm"])
+            told = f"at most {most:g} ohm, fuse and leads"
+            yield Reading(place, at, "closed", told, 0.0, None, most, "resistance", tags)
+        yield bench.is_open(place, at.replace("closed", "opened"), tags=tags)
+
+
+def _resistor_ohm(bench: Bench, place: str, at: str, through: Reference, tags: tuple[str, ...]) -> Reading:
+    ohm = need(through.resistance_ohm, "resistance of the joint with earth", through.path, "resistance")
+    return bench.reading(place, at, ohm, "resistance", lowest=0.9 * ohm, highest=1.1 * ohm, tags=tags)
 
 
 def electrode(bench: Bench) -> Iterator[Reading]:

@@ -20,7 +20,7 @@ from specc.documents.commissioning.power import (
 )
 from specc.physics.constants import STANDARD_CELL_TEMPERATURE_K, STANDARD_IRRADIANCE_W_M2, ZERO_CELSIUS_K
 from specc.physics.pumps import stall_current_a
-from specc.system.earthing import polarity
+from specc.system.earthing import bonds, polarity
 from specc.system.guarding import feeds
 from specc.system.missing import MissingDatum, need_part
 from specc.system.model import Conductor, Device, Port
@@ -155,6 +155,37 @@ def _insulation(bench: Bench, place: str, at: str, source: Source) -> Iterator[R
             "resistance",
             tuple(d.tag for d in source.devices),
         )
+
+
+def volts_to_earth(bench: Bench) -> Iterator[Reading]:
+    """Each pole of the array circuits to the earth bar, a functional joint holding one of them there."""
+    system = bench.system
+    for bond in bonds(system):
+        if bond.through is None or not bond.functional:
+            continue
+        place, tags = bench.place(bond.through.device), (bond.through.device.tag,)
+        side = polarity(system, bond.net)
+        yield Reading(
+            place, f"{side} to the earth bar", "0 V", "at most 1 V", 0.0, None, 1.0, "voltage", tags
+        )
+        for source in arrays(bench):
+            if bond.net in (source.plus, source.minus):
+                yield from bench.tried(
+                    place, f"other pole of {source.tag} to the earth bar", _off_earth, source
+                )
+
+
+def _off_earth(bench: Bench, place: str, at: str, source: Source) -> Reading:
+    volts = sum(open_voltage_v(d, bench.reference_cell_k()) for d in source.devices)
+    return Reading(
+        place,
+        at,
+        f"{bench.show(volts, 'voltage')}{_at_cell(bench)}",
+        "within 5 % of the string voltage just read",
+        volts,
+        dimension="voltage",
+        tags=tuple(d.tag for d in source.devices),
+    )
 
 
 def battery(bench: Bench) -> Iterator[Reading]:
