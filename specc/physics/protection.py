@@ -213,7 +213,7 @@ def functional_earth_least_ohm(voltage_v: float, current_a: float) -> float:
 
     voltage_v: highest voltage of the supply V [V], above 0
     current_a: current that an earth fault may drive for hours I [A], above 0
-    Returns: resistance [ohm].
+    Returns: resistance [Ω].
 
     >>> round(functional_earth_least_ohm(60.0, 0.03), 1)
     2000.0
@@ -230,7 +230,7 @@ def resistor_heat_w(voltage_v: float, resistance_ohm: float) -> float:
     Formula: P = V² / R.
 
     voltage_v: voltage across it V [V], at least 0
-    resistance_ohm: resistance R [ohm], above 0
+    resistance_ohm: resistance R [Ω], above 0
     Returns: heat [W].
 
     >>> resistor_heat_w(60.0, 2000.0)
