@@ -82,14 +82,15 @@ class Source:
 
 @dataclass(frozen=True, eq=False)
 class Branch:
-    """A conductor or a closed pole, and what hangs on either side of it within its net.
+    """A conductor, a closed pole or an inner join, and what hangs on either side of it within its net.
 
-    ``start`` and ``end`` are its terminals; ``on_start`` and ``on_end`` hold the port ends on each
-    side. ``sole`` is False where another path of the same net runs round it: then both sides hold
-    every port end of the net, since no part of the current can be counted on to take the other path.
+    ``what`` is None for a join. ``start`` and ``end`` are its terminals; ``on_start`` and ``on_end``
+    hold the port ends on each side. ``sole`` is False where another path of the same net runs round
+    it: then both sides hold every port end of the net, since no part of the current can be counted on
+    to take the other path.
     """
 
-    what: Conductor | Pole
+    what: Conductor | Pole | None
     net: str
     start: str
     end: str
@@ -204,8 +205,8 @@ class Walk:
 
     @cached_property
     def _pairs_at(self) -> Mapping[str, list[Crossing]]:
-        """Pairs of source and load by each net on which the load ends."""
-        return _by(self.pairs, lambda pair: self.port_nets(pair.load))
+        """Pairs of source and load by each net on which the load ends, or in which the source is linked."""
+        return _by(self.pairs, lambda pair: (*self.port_nets(pair.load), *pair.source.links))
 
     @cached_property
     def pairs(self) -> tuple[Crossing, ...]:
@@ -220,12 +221,16 @@ class Walk:
 
     @cached_property
     def branches(self) -> Mapping[Hashable, Branch]:
-        """Every live conductor (by tag) and closed pole (by key), with its two sides."""
+        """Every live conductor (by tag), closed pole (by key) and inner join (by its two terminals)."""
         return _branches(self)
 
     def branch(self, what: Conductor | Pole) -> Branch | None:
         """The branch of a conductor or pole; None for grounding conductors and open poles."""
         return self.branches.get(what.tag if isinstance(what, Conductor) else what.key)
+
+    def joint(self, a: str, b: str) -> Branch | None:
+        """The branch of an inner join between two neighbouring terminals; None for grounding ones."""
+        return self.branches.get(frozenset((a, b)))
 
     @once
     def crossings(self, branch: Branch) -> tuple[Crossing, ...]:
@@ -233,6 +238,10 @@ class Walk:
         ends = (branch.on_start, branch.on_end)
         found = []
         for pair in self._pairs_at.get(branch.net, ()):
+            if branch.net in pair.source.links:
+                if all(_touches(pair.source, side, self, branch.net) for side in ends):
+                    found.append(pair)
+                continue
             for one, other in (ends, ends[::-1]):
                 if _touches(pair.source, one, self, branch.net) and _end_of(
                     pair.load, other, self, branch.net
@@ -430,8 +439,6 @@ def _branches(walked: Walk) -> dict[Hashable, Branch]:
         everything = frozenset(t for t in near if t in port_ends)
         below, bridges = _bridges(near, port_ends)
         for number, (a, b, what) in enumerate(edges):
-            if what is None:
-                continue
             if number in bridges:
                 child = bridges[number]
                 far = below[child]
@@ -440,12 +447,17 @@ def _branches(walked: Walk) -> dict[Hashable, Branch]:
             else:
                 on_start = on_end = everything
             # A terminal pair may be walked in either direction: keep the edge's own.
-            start, end = (what.start, what.end) if isinstance(what, Conductor) else (what.a, what.b)
+            start, end, key = _ends_and_key(a, b, what)
             if (start, end) != (a, b):
                 on_start, on_end = on_end, on_start
-            key: Hashable = what.tag if isinstance(what, Conductor) else what.key
             found[key] = Branch(what, net, start, end, on_start, on_end, number in bridges)
     return found
+
+
+def _ends_and_key(a: str, b: str, what: Conductor | Pole | None) -> tuple[str, str, Hashable]:
+    if what is None:
+        return a, b, frozenset((a, b))
+    return (what.start, what.end, what.tag) if isinstance(what, Conductor) else (what.a, what.b, what.key)
 
 
 def _bridges(
