@@ -467,7 +467,70 @@ def fuse_volts_too_low(job: Job, rng: random.Random) -> Job | None:
     return job
 
 
+def motor_fuse_bypassed(job: Job, rng: random.Random) -> Job | None:
+    return bridge(job, "F1.1", "F1.2") if tagged(job, "F1") else None
+
+
+def battery_fuse_bypassed(job: Job, rng: random.Random) -> Job | None:
+    return bridge(job, "BF1.1", "BF1.2") if tagged(job, "BF1") else None
+
+
+def string_fuse_bypassed(job: Job, rng: random.Random) -> Job | None:
+    return bridge(job, "SF1.1", "SF1.2") if tagged(job, "SF1") else None
+
+
+def fuse_on_a_stub(job: Job, rng: random.Random) -> Job | None:
+    """A fuse more, from a live screw to a block from which nothing goes on."""
+    ends = output(job)
+    if ends is None:
+        return None
+    job.setdefault("fuses", []).append({"tag": "FX", "part": "fuse-10x38-dc-8a", "location": "shed"})
+    block = {"tag": "TBX", "part": "bus-bar-4-100a", "location": "shed"}
+    job.setdefault("terminal_blocks", []).append(block)
+    bridge(job, ends[0], "FX.1")["runs"][-1]["conductors"].append(
+        {"from": "FX.2", "to": "TBX.1", "color": "red"}
+    )
+    return job
+
+
+def block_too_small(job: Job, rng: random.Random) -> Job | None:
+    """A block of 30 A between the bar and a charge controller that gives 30 A for hours."""
+    found = at(job, "CC1.battery+")
+    if found is None or 1.25 * sizing.figure(the(job, "CC1")["part"], "output_current") <= 30.0:
+        return None
+    run, conductor = found
+    job["terminal_blocks"].append({"tag": "TBX", "part": "terminal-block-2way-30a", "location": "shed"})
+    run["conductors"].append({"from": "TBX.2", "to": "CC1.battery+", "color": conductor["color"]})
+    conductor["to"] = "TBX.1"
+    return job
+
+
 # -- isolators -----------------------------------------------------------------------------------------
+
+
+def motor_isolator_bypassed(job: Job, rng: random.Random) -> Job | None:
+    return bridge(job, "DM1.1", "DM1.2")
+
+
+def array_isolator_bypassed(job: Job, rng: random.Random) -> Job | None:
+    tag = "DS1" if tagged(job, "DS1") else "Q1"
+    return bridge(job, f"{tag}.1", f"{tag}.2")
+
+
+def isolator_on_a_stub(job: Job, rng: random.Random) -> Job | None:
+    """The motor's isolator moved to a stub; a wire takes its place."""
+    found = at(job, "DM1.2")
+    if found is None or floating(job):
+        return None
+    onward = far_end(found[1], "DM1.2")
+    before = at(job, "DM1.1")
+    assert before is not None
+    found[1].update({"from": far_end(before[1], "DM1.1"), "to": onward})
+    job["terminal_blocks"] = [
+        *job.get("terminal_blocks", []),
+        {"tag": "TBX", "part": "bus-bar-4-100a", "location": "shed"},
+    ]
+    return bridge(job, "DM1.2", "TBX.1")
 
 
 def _without(job: Job, tag: str, poles: tuple[tuple[str, str], ...]) -> Job:
@@ -1056,6 +1119,14 @@ FAULTS = (
     Fault("battery fuse too big", battery_fuse_too_big, ("fuse.too-big",)),
     Fault("array breaker too big", array_breaker_too_big, ("fuse.too-big",)),
     Fault("array breaker for AC", array_breaker_for_alternating_current, ("voltage.no-dc-rating",)),
+    Fault("motor fuse bypassed", motor_fuse_bypassed, ("fuse.bypassed",)),
+    Fault("battery fuse bypassed", battery_fuse_bypassed, ("fuse.bypassed",)),
+    Fault("string fuse bypassed", string_fuse_bypassed, ("fuse.bypassed",)),
+    Fault("fuse on a stub", fuse_on_a_stub, ("fuse.guards-nothing",), grave=False),
+    Fault("block too small for its current", block_too_small, ("terminal.current",)),
+    Fault("motor isolator bypassed", motor_isolator_bypassed, ("disconnect.bypassed",)),
+    Fault("array isolator bypassed", array_isolator_bypassed, ("disconnect.bypassed", "fuse.bypassed")),
+    Fault("isolator on a stub", isolator_on_a_stub, ("disconnect.cuts-nothing",), grave=False),
     Fault("fuse of too few volts", fuse_volts_too_low, ("voltage.device-rating",)),
     Fault("array isolator left out", array_isolator_left_out, ("disconnect.missing",)),
     Fault("battery isolator left out", battery_isolator_left_out, ("disconnect.missing",)),
