@@ -301,6 +301,23 @@ READING_RULES: tuple[ReadingRule, ...] = (
         _JOB + "catalogs = []\n",
     ),
     _error(
+        "unknown-place",
+        "Place that is not among the listed ones",
+        "Where the job lists places under [[locations]], every `location` and every end of a sightline is "
+        "one of them.",
+        "A misspelt place is one of which nothing is known: not whether it rains there, not how far it is.",
+        '[[locations]]\nname = "pump house"\n\n[tank]\ntag = "TK1"\nlocation = "pump huose"\n',
+        '[[locations]]\nname = "pump house"\n\n[tank]\ntag = "TK1"\nlocation = "pump house"\n',
+    ),
+    _error(
+        "duplicate-place",
+        "Place described twice",
+        "No two tables of [[locations]] have the same name.",
+        "Of two descriptions only one could count, and nobody would know which.",
+        '[[locations]]\nname = "well"\nwet = true\n\n[[locations]]\nname = "well"\n',
+        '[[locations]]\nname = "well"\nwet = true\n\n[[locations]]\nname = "array"\n',
+    ),
+    _error(
         "more-mistakes",
         "More mistakes than are listed",
         "The file has no more mistakes than people read.",

@@ -115,7 +115,13 @@ def test_a_change_over_switch_bypasses_nothing() -> None:
 def test_a_fuse_between_two_halves_of_a_string_guards_the_string() -> None:
     edit = {
         "panels.PV1.series": 1,
-        "panels.PV2": {"part": "panel-r", "series": 1, "parallel": 2, "mounted": "ground", "location": "array"},
+        "panels.PV2": {
+            "part": "panel-r",
+            "series": 1,
+            "parallel": 2,
+            "mounted": "ground",
+            "location": "array",
+        },
         "runs.R1.conductors[1].from": "PV2.-",
         "fuses.F9": {"part": "fuse-r"},
         **wire(("PV1.-", "F9.1"), ("F9.2", "PV2.+")),
@@ -128,7 +134,13 @@ def test_a_link_between_two_halves_of_a_string_is_sized() -> None:
     """Isc 2 x 6 A: 1.25 x 12 A = 15 A in 18 AWG, which NFPA 70 240.4(D)(1) caps at 7 A."""
     edit = {
         "panels.PV1.series": 1,
-        "panels.PV2": {"part": "panel-r", "series": 1, "parallel": 2, "mounted": "ground", "location": "array"},
+        "panels.PV2": {
+            "part": "panel-r",
+            "series": 1,
+            "parallel": 2,
+            "mounted": "ground",
+            "location": "array",
+        },
         "runs.R1.conductors[1].from": "PV2.-",
         **wire(("PV1.-", "PV2.+"), size="18 AWG"),
     }
@@ -171,7 +183,13 @@ def test_a_fuse_before_a_surge_device_has_something_to_guard() -> None:
 def test_a_fuse_between_two_things_that_do_not_feed_one_another_guards_nothing() -> None:
     """Two arrays, each with a pump, and a fuse from negative to negative."""
     edit = {
-        "panels.PV2": {"part": "panel-r", "series": 1, "parallel": 1, "mounted": "ground", "location": "array"},
+        "panels.PV2": {
+            "part": "panel-r",
+            "series": 1,
+            "parallel": 1,
+            "mounted": "ground",
+            "location": "array",
+        },
         "pumps.P2": {"part": "pump-r", "elevation": "0 m", "location": "well"},
         "fuses.F9": {"part": "fuse-r"},
         **wire(("PV2.+", "P2.+"), ("PV2.-", "P2.-"), ("P2.-", "F9.1"), ("F9.2", "P1.-")),
