@@ -258,7 +258,7 @@ def _nothing(system: System, pole: Pole) -> Answer | None:
         return satisfied(device.tag, device.path, f"{name} parts a source from a load.", required=required)
     if system.electrical.is_control(branch.net):
         return satisfied(device.tag, device.path, f"{name} lies in a control loop.", required=required)
-    sides = [_side(walked, pole, end) for end in (pole.a, pole.b)]
+    sides = [walked.hanging(pole, end) for end in (pole.a, pole.b)]
     bare = [
         (end, side) for end, side in zip((pole.a, pole.b), sides, strict=True) if not _things(system, side)
     ]
@@ -283,22 +283,6 @@ def _nothing(system: System, pole: Pole) -> Answer | None:
         fix=f"Move {device.tag} into the circuit that it is meant for, remove it, or list what is kept free "
         "under `spare`.",
     )
-
-
-def _side(walked: Walk, pole: Pole, end: str) -> frozenset[str]:
-    """Terminals of the net that hang on one end of a pole with the pole open."""
-    near: dict[str, list[str]] = {}
-    for a, b, what in walked.net_edges[walked.net(end)]:
-        if what is not pole:
-            near.setdefault(a, []).append(b)
-            near.setdefault(b, []).append(a)
-    seen, waiting = {end}, [end]
-    while waiting:
-        for other in near.get(waiting.pop(), ()):
-            if other not in seen:
-                seen.add(other)
-                waiting.append(other)
-    return frozenset(seen)
 
 
 def _things(system: System, side: frozenset[str]) -> list[Device]:

@@ -548,7 +548,114 @@ EGC_SIZE = Rule(
             "array conductors enlarged for drop, grounding conductor of the table", {"runs.R1.size": "6 AWG"}
         ),
     ),
-    sees_not="The size of a system bonding jumper, beyond that of a grounding conductor.",
+    sees_not="The live lead of a system bond: that is ground.bond-size.",
+)
+
+
+# -- ground.bond-size ----------------------------------------------------------------------------------
+
+
+def _bond_leads(system: System) -> Iterator[tuple[Conductor, Bond]]:
+    """Each conductor between a live net and the joint that bonds it, with the bond."""
+    walked = system.walked
+    by_tag = {bond.tag: bond for bond in earthing.bonds(system) if not bond.hidden}
+    for what in walked.bonds:
+        bond = by_tag.get(what.tag)
+        if bond is None:
+            continue
+        if isinstance(what, Conductor):
+            yield what, bond
+            continue
+        joint = {t.id for t in system.connected.terminals_of(what)}
+        for conductor in system.conductors:
+            branch = walked.branch(conductor)
+            if branch is None or branch.net != bond.net or not branch.sole:
+                continue
+            for end, ports in ((branch.start, branch.on_start), (branch.end, branch.on_end)):
+                if not ports and joint & walked.hanging(conductor, end):
+                    yield conductor, bond
+
+
+def _bond_size(system: System, subject: tuple[Conductor, Bond]) -> Answer:
+    conductor, bond = subject
+    book, path = system.book, guarding.size_path(conductor)
+    ground = earthing.ground_groups(system).get(system.walked.ground_of.get(bond.ground, ""), ())
+    devices = tuple(dict.fromkeys(system.terminal(t).device for t in ground))
+    sizes = [(s, why) for s, why in _circuit_sizes(system, devices, conductor.wire.material)]
+    usual = book.system_bond_size()
+    size, because = max(sizes, key=lambda item: book.size_index(item[0]), default=("", ""))
+    required = f"at least {size or usual.value}"
+    if size and book.size_index(conductor.size) < book.size_index(size):
+        return violated(
+            conductor.tag,
+            path,
+            f"{conductor.tag}, the live lead of the bond {bond.tag}, is {conductor.size}; a fault to any "
+            "case "
+            f"comes home through it, and asks for {size} ({because}).",
+            required=required,
+            actual=conductor.size,
+            fix=f"Take {size} for {conductor.tag}.",
+            related=(bond.path,),
+        )
+    if book.size_index(conductor.size) < book.size_index(usual.value):
+        return violated(
+            conductor.tag,
+            path,
+            f"{conductor.tag}, the live lead of the bond {bond.tag}, is {conductor.size}: enough for the "
+            "fault, "
+            f"and less than {usual.value}, which an inspector may ask for.",
+            required=f"at least {usual.value}",
+            actual=conductor.size,
+            fix=f"Take {usual.value} for {conductor.tag}, or ask the authority.",
+            related=(bond.path,),
+            severity=Severity.ADVICE,
+        )
+    return satisfied(
+        conductor.tag, path, f"{conductor.tag} is large enough.", required=required, actual=conductor.size
+    )
+
+
+BOND_SIZE = Rule(
+    id="ground.bond-size",
+    severity=Severity.ERROR,
+    title="Lead of the system's bond too small",
+    checks="The conductor from the grounded pole to the joint that bonds it is as large as the grounding "
+    "conductor that the circuits bonded there ask for; less than the book's least bonding jumper is advice.",
+    why="Every fault to a case returns through this one conductor. Where it burns off, the cases stay live "
+    "and no fuse opens.",
+    clauses={"us-2023": "250.168, 250.166; Table 250.122", "iec": "60364-5-54 543.1, 544.1.1"},
+    look=_bond_leads,
+    examine=_bond_size,
+    fires=(
+        Case(
+            "18 AWG from the bond to the negative, 20 A breaker: 12 AWG",
+            {"runs.R5.conductors[1].size": "18 AWG"},
+            subject="R5.2",
+        ),
+        Case(
+            "18 AWG straight from the negative to the box",
+            {
+                "grounding.GB1": None,
+                "enclosures.BOX1.holds": ["Q1", "CB1", "F1", "DS1"],
+                "runs.R5.conductors": [
+                    {"from": "CB1.case", "to": "BOX1.ground", "color": "green"},
+                    {"from": "CB1.pv-", "to": "BOX1.ground", "color": "white", "size": "18 AWG"},
+                ],
+            },
+            subject="R5.2",
+        ),
+        Case(
+            "IEC: 1.5 mm2 from the bond to the negative",
+            {**METRIC, "runs.R5.conductors[1].size": "1.5 mm2"},
+            subject="R5.2",
+        ),
+        Case("10 AWG: enough for the fault", {}, severity=Severity.ADVICE, subject="R5.2"),
+    ),
+    keeps_still=(
+        Case("8 AWG", {"runs.R5.conductors[1].size": "8 AWG"}),
+        Case("IEC: 6 mm2", METRIC),
+    ),
+    sees_not="Bonds inside controllers.",
 )
 
 
@@ -1196,6 +1303,7 @@ FAULT_PROTECTION = Rule(
 RULES = (
     EGC_MISSING,
     EGC_SIZE,
+    BOND_SIZE,
     EGC_UPSIZED,
     COLOUR_ROLE,
     COLOUR_CHANGES,

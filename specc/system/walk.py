@@ -266,6 +266,21 @@ class Walk:
         """Conductors and poles on the shortest way between two terminals of one net; empty when none."""
         return _shortest(self, terminal_a, terminal_b)
 
+    def hanging(self, what: Conductor | Pole, end: str) -> frozenset[str]:
+        """Terminals that hang on one end of a conductor or pole of their net when it is taken out."""
+        near: dict[str, list[str]] = defaultdict(list)
+        for a, b, other in self.net_edges.get(self.net(end), ()):
+            if other is not what:
+                near[a].append(b)
+                near[b].append(a)
+        seen, waiting = {end}, [end]
+        while waiting:
+            for other_end in near[waiting.pop()]:
+                if other_end not in seen:
+                    seen.add(other_end)
+                    waiting.append(other_end)
+        return frozenset(seen)
+
     def is_ground(self, terminal: str) -> bool:
         """Is the terminal on an equipment grounding net?"""
         return terminal in self.ground_of

@@ -14,6 +14,8 @@ from specc.rules.fuse import TOO_BIG
 from tests.rules.answers import found, subjects
 from tests.rules.verdicts import verdicts
 
+PANELS = {"part": "panel-r", "mounted": "ground", "location": "array"}
+
 
 def wire(*pairs: tuple[str, str], **more: Any) -> dict[str, Any]:
     """A run R9 in the box from terminal to terminal."""
@@ -96,7 +98,7 @@ def test_a_way_round_a_battery_fuse_is_a_danger_and_two_side_by_side_an_error() 
 
 
 def test_a_change_over_switch_bypasses_nothing() -> None:
-    """Battery or array, one at a time: the poles share a terminal, and only with both closed is a way there."""
+    """One of two feeds at a time: the poles share a terminal, and only with both closed is a way there."""
     edit = {
         "part:isolator-r-2p.poles": [{"between": ["1", "2"]}, {"between": ["3", "2"]}],
         "part:isolator-r-2p.terminals": [{"name": "1"}, {"name": "2"}, {"name": "3"}],

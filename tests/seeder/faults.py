@@ -228,6 +228,28 @@ def breaker_turned_round(job: Job, rng: random.Random) -> Job | None:
     return swap(job, "Q1.1", "Q1.2")
 
 
+def run_shorter_than_its_raceway(job: Job, rng: random.Random) -> Job | None:
+    run = run_of(job, "DS1.1") or run_of(job, "Q1.1")
+    assert run is not None
+    run["length"] = f"{0.5 * sizing.number(run['length']):g} m"
+    return job
+
+
+def run_shorter_than_the_distance(job: Job, rng: random.Random) -> Job | None:
+    job["sightlines"][0]["distance"] = f"{2.0 * sizing.number(the(job, 'C1')['length']):g} m"
+    return job
+
+
+def place_misspelt(job: Job, rng: random.Random) -> Job | None:
+    rng.choice(job["panels"])["location"] = "aray"
+    return job
+
+
+def place_misspelt_in_a_sightline(job: Job, rng: random.Random) -> Job | None:
+    job["sightlines"][0]["between"] = ["array", "Shed"]
+    return job
+
+
 # -- conductors ----------------------------------------------------------------------------------------
 
 
@@ -425,12 +447,34 @@ def battery_fuse_far_from_the_post(job: Job, rng: random.Random) -> Job | None:
     return job
 
 
+def battery_fuse_at_another_place(job: Job, rng: random.Random) -> Job | None:
+    """Its wire is said to be short all the same."""
+    if tagged(job, "BF1") is None:
+        return None
+    the(job, "BF1")["location"] = "array"
+    return job
+
+
+def battery_fuse_nobody_knows_how_far_away(job: Job, rng: random.Random) -> Job | None:
+    if tagged(job, "BF1") is None:
+        return None
+    the(job, "BF1")["location"] = "tank"
+    return job
+
+
 def battery_fuse_left_out(job: Job, rng: random.Random) -> Job | None:
     if tagged(job, "BF1") is None:
         return None
     drop(job, "BF1.1")
     move(job, "BF1.2", "BAT1.+")
     remove(job, "BF1")
+    return job
+
+
+def battery_strings_behind_one_fuse(job: Job, rng: random.Random) -> Job | None:
+    if tagged(job, "BAT1") is None:
+        return None
+    the(job, "BAT1")["parallel"] = 2
     return job
 
 
@@ -802,6 +846,14 @@ def thermal_switch_too_hot(job: Job, rng: random.Random) -> Job | None:
 # -- earthing and colours ------------------------------------------------------------------------------
 
 
+def bond_lead_too_small(job: Job, rng: random.Random) -> Job | None:
+    found = at(job, "GB1.system")
+    if found is None:
+        return None
+    found[1]["size"] = "18 AWG" if us(job) else "0.75 mm2"
+    return job
+
+
 def second_bond(job: Job, rng: random.Random) -> Job | None:
     if floating(job):
         return None
@@ -919,6 +971,21 @@ def indoor_box_at_the_array(job: Job, rng: random.Random) -> Job | None:
     if tagged(job, "BOX2") is None:
         return None
     the(job, "BOX2")["part"] = "enclosure-nema1-12x12"
+    return job
+
+
+def controller_out_in_the_rain(job: Job, rng: random.Random) -> Job | None:
+    tag = inputs(job)
+    if tag is None:
+        return None
+    the(job, tag)["location"] = "array"
+    return job
+
+
+def motor_isolator_out_in_the_rain(job: Job, rng: random.Random) -> Job | None:
+    for box in rows(job, "enclosures"):
+        box["holds"] = [held for held in box["holds"] if held != "DM1"]
+    the(job, "DM1")["location"] = "pump pit"
     return job
 
 
@@ -1093,6 +1160,10 @@ FAULTS = (
     Fault("conductor left out", conductor_left_out, ("wiring.open-path",)),
     Fault("remote loop left open", loop_left_open, ("control.stop-logic", "wiring.open-path")),
     Fault("polarised breaker turned round", breaker_turned_round, ("polarity.breaker-direction",)),
+    Fault("run shorter than its raceway", run_shorter_than_its_raceway, ("wiring.run-too-short",)),
+    Fault("run shorter than the distance", run_shorter_than_the_distance, ("wiring.run-too-short",)),
+    Fault("place misspelt", place_misspelt, ("spec.unknown-place",)),
+    Fault("place misspelt in a sightline", place_misspelt_in_a_sightline, ("spec.unknown-place",)),
     Fault("array conductor too thin", array_wire_too_thin, ("ampacity.pv-circuit",)),
     Fault("controller output too thin", output_wire_too_thin, ("ampacity.booster-output",)),
     Fault(
@@ -1115,7 +1186,16 @@ FAULTS = (
     Fault("fuse in the grounded conductor", fuse_in_the_grounded_conductor, ("fuse.in-grounded-conductor",)),
     Fault("battery fuse cannot break", battery_fuse_cannot_break, ("fuse.breaking-capacity",)),
     Fault("battery fuse far from the post", battery_fuse_far_from_the_post, ("battery.fuse-at-post",)),
+    Fault("battery fuse at another place", battery_fuse_at_another_place, ("battery.fuse-at-post",)),
+    Fault(
+        "battery fuse nobody knows how far away",
+        battery_fuse_nobody_knows_how_far_away,
+        ("spec.missing-data",),
+    ),
     Fault("battery fuse left out", battery_fuse_left_out, ("battery.fuse-at-post",)),
+    Fault(
+        "battery strings behind one fuse", battery_strings_behind_one_fuse, ("battery.strings-share-fuse",)
+    ),
     Fault("battery fuse too big", battery_fuse_too_big, ("fuse.too-big",)),
     Fault("array breaker too big", array_breaker_too_big, ("fuse.too-big",)),
     Fault("array breaker for AC", array_breaker_for_alternating_current, ("voltage.no-dc-rating",)),
@@ -1173,6 +1253,7 @@ FAULTS = (
     Fault("power on the remote terminals", power_on_the_remote_terminals, ("control.dry-contact-powered",)),
     Fault("thermal switch that trips too hot", thermal_switch_too_hot, ("thermal.trip-point",), grave=False),
     Fault("second bond", second_bond, ("ground.second-bond",)),
+    Fault("lead of the bond too small", bond_lead_too_small, ("ground.bond-size",)),
     Fault("bond left out", bond_left_out, ("ground.bond-missing",)),
     Fault(
         "bond in a floating system", bond_in_a_floating_system, ("ground.second-bond", "ground.bond-missing")
@@ -1188,6 +1269,8 @@ FAULTS = (
     Fault("raceway too shallow", raceway_too_shallow, ("raceway.cover",)),
     Fault("remote loop too shallow", loop_too_shallow, ("raceway.cover",)),
     Fault("indoor box at the array", indoor_box_at_the_array, ("outdoor.enclosure-type",)),
+    Fault("controller out in the rain", controller_out_in_the_rain, ("outdoor.enclosure-type",)),
+    Fault("isolator out in the rain", motor_isolator_out_in_the_rain, ("outdoor.enclosure-type",)),
     Fault("battery room without air", battery_room_without_air, ("battery.gas",)),
     Fault("relief valve left out", relief_valve_left_out, ("delivery.relief-missing",)),
     Fault("relief valve set too high", relief_valve_set_too_high, ("delivery.relief-setting",)),
