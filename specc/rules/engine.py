@@ -73,6 +73,7 @@ def check(system: System, rules: Iterable[Rule] = ALL_RULES, *, strict: bool = F
     if not findings:
         findings.append(_nothing(system))
     findings += [_undecided(gap, ids, system) for gap, ids in gaps.items()]
+    findings += _loosened(system)
     findings = list(_accept(findings, rules, system))
     return Checked(in_order(findings), tuple(dict.fromkeys(calculations)))
 
@@ -122,7 +123,7 @@ def _whereabouts(subject: object) -> tuple[str, Path]:
 def _clause(rule: Rule, system: System) -> str:
     """The clause of a rule in the book of the system, with what an authority amended of it."""
     amended = [
-        f"amended by {a.by} ({a.name}: {shown(a.value)}, was {shown(a.was)})"
+        f"amended by {a.by} ({a.name}: {shown(a.value)}, was {shown(a.was)}{', looser' if a.loosens else ''})"
         for a in system.amendments_used()
     ]
     return "; ".join(part for part in (system.book.clause(rule.id, rule.clauses), *amended) if part)
@@ -187,6 +188,24 @@ def _undecided(gap: Gap, ids: list[str], system: System) -> Finding:
         fix=fix,
         places=_places([gap.path], system),
     )
+
+
+def _loosened(system: System) -> Iterator[Finding]:
+    """Each amendment that asks for less than the book: its authority answers for it, and it is said."""
+    for amendment in (*system.book.amendments, *system.handbook.amendments):
+        if amendment.loosens:
+            yield Finding(
+                rule="spec.amendment-loosens",
+                verdict=Verdict.VIOLATED,
+                severity=Severity.ADVICE,
+                message=f"The job is held to less than the book: {amendment.told}.",
+                subject=amendment.name,
+                required=shown(amendment.was),
+                actual=shown(amendment.value),
+                fix="See that the amendment is in force, and that it means this installation.",
+                places=_places([("job", "amendments")], system),
+                book=system.book.id,
+            )
 
 
 def _accept(findings: list[Finding], rules: Iterable[Rule], system: System) -> Iterator[Finding]:

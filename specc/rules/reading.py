@@ -352,6 +352,18 @@ READING_RULES: tuple[ReadingRule, ...] = (
         "",
     ),
     ReadingRule(
+        "spec.amendment-loosens",
+        Severity.ADVICE,
+        "Amendment that asks for less than the book",
+        "Each amended value is as strict as the table's, or stricter. What is looser is said on the cover "
+        "and "
+        "beside the clause; what is looser by more than half, or against physics, is refused when it is "
+        "read.",
+        "An authority may loosen its own rules. Whoever reads the packet has to see that somebody did.",
+        "",
+        "",
+    ),
+    ReadingRule(
         "auto.impossible",
         Severity.ERROR,
         "Nothing to choose that passes every rule",
