@@ -78,6 +78,7 @@ def _bypassed(system: System, pole: Pole) -> Answer:
         fix=_way_out(conductors, devices, device),
         related=_blamed(system, conductors, devices),
         severity=severity,
+        mends=((conductors[0].path, None),) if len(conductors) == 1 and not devices else (),
     )
 
 

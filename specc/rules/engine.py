@@ -15,6 +15,7 @@ from specc.physics._range import OutsideRange
 from specc.rulebooks import NotInTable
 from specc.rules import ALL_RULES, YEAR_RULES
 from specc.rules._rule import Answer, Rule, unchecked
+from specc.rules.consequences import with_causes
 from specc.system.missing import MissingDatum
 from specc.system.model import Path
 from specc.system.system import System
@@ -55,11 +56,20 @@ def objections(system: System, rule: Rule, *, strict: bool = False) -> Iterator[
 
 
 def check(system: System, rules: Iterable[Rule] = ALL_RULES, *, strict: bool = False) -> Checked:
-    """Every rule on everything that it looks at.
+    """Every rule on everything that it looks at, what follows from another marked with its cause.
 
     A rule that crashes is our own bug: raised when ``strict`` (in tests), else reported as not
     checked, so that a user still sees the rest.
     """
+    rules = tuple(rules)
+    checked = _checked(system, rules, strict)
+    if not any(finding.mends for finding in checked.findings):
+        return checked
+    marked = with_causes(system, checked.findings, lambda mended: _checked(mended, rules, strict).findings)
+    return replace(checked, findings=in_order(marked))
+
+
+def _checked(system: System, rules: tuple[Rule, ...], strict: bool) -> Checked:
     findings: list[Finding] = []
     calculations: list[Calculation] = []
     gaps: Gaps = defaultdict(list)
@@ -143,6 +153,7 @@ def _finding(rule: Rule, answer: Answer, clause: str, system: System) -> Finding
         places=_places((answer.path, *answer.related), system),
         book=system.book.id,
         alike=answer.alike,
+        mends=answer.mends,
     )
 
 
