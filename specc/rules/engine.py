@@ -12,6 +12,7 @@ from specc.amendments import shown
 from specc.calculation import Calculation
 from specc.diagnostics import Finding, Severity, Span, Verdict, in_order
 from specc.physics._range import OutsideRange
+from specc.reading.suggest import did_you_mean
 from specc.rulebooks import NotInTable
 from specc.rules import ALL_RULES, YEAR_RULES
 from specc.rules._rule import Answer, Rule, unchecked
@@ -230,20 +231,12 @@ def _accept(findings: list[Finding], rules: Iterable[Rule], system: System) -> I
             if not same or finding.verdict is not Verdict.VIOLATED:
                 continue
             used.add(path)
-            if (
-                finding.rule in by_id
-                and by_id[finding.rule].acceptable
-                and finding.severity is not Severity.DANGER
-            ):
+            why_not = _not_acceptable(finding, by_id.get(finding.rule))
+            if not why_not:
                 finding = replace(finding, accepted=spec.reason)
             else:
                 yield _refusal(
-                    f"{spec.rule} on {spec.on} cannot be accepted: "
-                    + (
-                        "it is a danger."
-                        if finding.severity is Severity.DANGER
-                        else "its rule allows no deviation."
-                    ),
+                    f"{spec.rule} on {spec.on} cannot be accepted: {why_not}.",
                     path + ("rule",),
                     Severity.ERROR,
                     "Mend the cause and remove this table.",
@@ -255,15 +248,50 @@ def _accept(findings: list[Finding], rules: Iterable[Rule], system: System) -> I
             continue
         if spec.rule in KNOWN and spec.rule not in by_id:
             continue  # not among the rules that were run here
-        known = spec.rule in by_id
+        if spec.rule not in by_id:
+            yield _refusal(
+                f"{spec.rule} on {spec.on} is accepted here, but {_no_such_rule(spec.rule)}",
+                path + ("rule",),
+                Severity.ERROR,
+                "Write the id as `specc explain` lists it, or remove this table.",
+                system,
+            )
+            continue
+        open_on = dict.fromkeys(
+            f.subject
+            for f in findings
+            if f.rule == spec.rule and f.verdict is Verdict.VIOLATED and not f.accepted and f.subject
+        )
         yield _refusal(
-            f"{spec.rule} on {spec.on} is accepted here, but "
-            + ("nothing of the kind was found." if known else "there is no such rule."),
-            path + ("rule",),
-            Severity.ADVICE if known else Severity.ERROR,
-            "Remove this table." if known else "Write the id as `specc explain` lists it.",
+            f"{spec.rule} on {spec.on} is accepted here, but nothing of the kind was found"
+            + (f" there; it was on {', '.join(open_on)}." if open_on else "."),
+            path + ("on",),
+            Severity.ADVICE,
+            "Remove this table, or name what it is found on.",
             system,
         )
+
+
+def _not_acceptable(finding: Finding, rule: Rule | None) -> str:
+    """Why nobody may accept a finding; empty where somebody may. A danger never, and nothing that is worse
+    than what its rule finds as a rule."""
+    if finding.severity is Severity.DANGER:
+        return "it is a danger"
+    if rule is None or not rule.acceptable:
+        return "its rule allows no deviation"
+    if finding.severity.rank < rule.severity.rank:
+        return f"here it is of the level of an {finding.severity}, above what its rule lets pass"
+    return ""
+
+
+def _no_such_rule(id: str) -> str:
+    from specc.rules.reading import READING_RULES  # only for what is written wrongly
+
+    reading = {rule.id for rule in READING_RULES}
+    if id in reading:
+        return "its rule allows no deviation."
+    guess = did_you_mean(id, (*KNOWN, *reading))
+    return f"there is no such rule: {guess}" if guess else "there is no such rule."
 
 
 def _refusal(message: str, path: Path, severity: Severity, fix: str, system: System) -> Finding:
