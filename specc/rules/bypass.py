@@ -23,7 +23,7 @@ def _wired_poles(system: System, kinds: tuple[str, ...]) -> Iterator[Pole]:
     wired, every = system.connected.wired, everything_closed(system)
     for pole in system.connected.poles:
         both = pole.a in wired and pole.b in wired
-        if pole.device.kind in kinds and both and every.branch(pole) is not None:
+        if pole.device.kind in kinds and both and not every.is_ground(pole.a) and not every.is_ground(pole.b):
             yield pole
 
 

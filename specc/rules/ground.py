@@ -13,9 +13,10 @@ from specc.rulebooks import ROUNDING, NotInTable
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.rules._variants import FLOATING, METRIC
 from specc.system import earthing, guarding
-from specc.system.earthing import Bond, Supply
+from specc.system.earthing import Bond, Supply, ground_conductors
+from specc.system.every_state import everything_closed
 from specc.system.missing import MissingDatum, need
-from specc.system.model import Conductor, Device, Path, Port
+from specc.system.model import Conductor, Device, Path, Pole, Port
 from specc.system.once import once
 from specc.system.system import System
 from specc.system.walk import Crossing, Source
@@ -450,6 +451,77 @@ def _largest(system: System, conductors: Iterable[Conductor]) -> str | None:
 
 def _is_electrode_conductor(system: System, conductor: Conductor) -> bool:
     return any(earthing.is_electrode(system.terminal(end).device) for end in (conductor.start, conductor.end))
+
+
+# -- ground.switched -----------------------------------------------------------------------------------
+
+
+@once
+def _grounding_poles(system: System) -> dict[Device, list[Pole]]:
+    """Poles and contacts through which a grounding conductor passes, whatever their state, by device."""
+    every, wired = everything_closed(system), system.connected.wired
+    found: dict[Device, list[Pole]] = defaultdict(list)
+    for pole in system.connected.poles:
+        ends = (pole.a, pole.b)
+        if all(end in wired for end in ends) and any(every.is_ground(end) for end in ends):
+            found[pole.device].append(pole)
+    return found
+
+
+def _switched(system: System, subject: Device) -> Answer:
+    cut = _grounding_poles(system).get(subject, [])
+    required = "a grounding conductor that nothing opens"
+    if not cut:
+        return satisfied(
+            subject.tag, subject.path, f"No grounding conductor passes {subject.tag}.", required=required
+        )
+    ends = {end for pole in cut for end in (pole.a, pole.b)}
+    conductors = [c for c in ground_conductors(system) if ends & {c.start, c.end}]
+    names = ", ".join(c.tag for c in conductors) or f"{cut[0].a} to {cut[0].b}"
+    return violated(
+        subject.tag,
+        subject.path,
+        f"{subject.tag} stands in a grounding conductor ({names}): when it opens, the cases behind it have "
+        "no "
+        "earth.",
+        required=required,
+        actual=f"{subject.tag} in {names}",
+        fix=f"Join {names} on a bar, and leave {subject.tag} to the live conductors.",
+        related=tuple(c.path for c in conductors),
+    )
+
+
+_SWITCHED = {
+    "disconnects.DS9": {"part": "isolator-r"},
+    "runs.R3.conductors[2].to": "DS9.1",
+    "runs.R5.conductors[3]": {"from": "DS9.2", "to": "BOX1.ground", "color": "green"},
+}
+
+SWITCHED = Rule(
+    id="ground.switched",
+    severity=Severity.DANGER,
+    title="Switch or fuse in a grounding conductor",
+    checks="No fuse, breaker, isolator or contact stands in an equipment grounding, bonding or electrode "
+    "conductor.",
+    why="Nobody sees that it is open: all runs as before, and the first fault makes the case live.",
+    clauses={"us-2023": "250.124(B); 240.22", "iec": "60364-5-54 543.3.3"},
+    look=lambda system: system.electrical.devices_with_poles(),
+    examine=_switched,
+    fires=(
+        Case("an isolator in the pump's grounding conductor", _SWITCHED, subject="DS9"),
+        Case(
+            "a fuse in the pump's grounding conductor",
+            {**_SWITCHED, "disconnects.DS9": None, "fuses.DS9": {"part": "fuse-r"}},
+            subject="DS9",
+        ),
+        Case(
+            "an isolator in the pump's grounding conductor, metric rulebook",
+            {**METRIC, **_SWITCHED},
+            subject="DS9",
+        ),
+    ),
+    keeps_still=(Case("as it stands"), Case("floating", FLOATING)),
+)
 
 
 # -- ground.egc-size -----------------------------------------------------------------------------------
@@ -1302,6 +1374,7 @@ FAULT_PROTECTION = Rule(
 
 RULES = (
     EGC_MISSING,
+    SWITCHED,
     EGC_SIZE,
     BOND_SIZE,
     EGC_UPSIZED,

@@ -523,6 +523,13 @@ def string_fuse_bypassed(job: Job, rng: random.Random) -> Job | None:
     return bridge(job, "SF1.1", "SF1.2") if tagged(job, "SF1") else None
 
 
+def fuse_in_another_kind_of_holder(job: Job, rng: random.Random) -> Job | None:
+    if tagged(job, "F1") is None:
+        return None
+    the(job, "F1")["holder"] = "fuse-holder-bolt-down"
+    return job
+
+
 def fuse_on_a_stub(job: Job, rng: random.Random) -> Job | None:
     """A fuse more, from a live screw to a block from which nothing goes on."""
     ends = output(job)
@@ -880,6 +887,18 @@ def bond_in_a_floating_system(job: Job, rng: random.Random) -> Job | None:
     return bridge(job, "P1.-", "P1.case", "black") if floating(job) else None
 
 
+def switch_in_the_grounding_conductor(job: Job, rng: random.Random) -> Job | None:
+    found = at(job, "P1.case")
+    if found is None:
+        return None
+    home = far_end(found[1], "P1.case")
+    move(job, home, "DX.1")
+    part = "dc-isolator-1p-40a"
+    job["disconnects"].append({"tag": "DX", "part": part, "location": "shed"})
+    bridge(job, "DX.2", home, found[1]["color"])
+    return job
+
+
 def pump_case_not_grounded(job: Job, rng: random.Random) -> Job | None:
     return drop(job, "P1.case") if us(job) or not floating(job) else None
 
@@ -1202,6 +1221,7 @@ FAULTS = (
     Fault("motor fuse bypassed", motor_fuse_bypassed, ("fuse.bypassed",)),
     Fault("battery fuse bypassed", battery_fuse_bypassed, ("fuse.bypassed",)),
     Fault("string fuse bypassed", string_fuse_bypassed, ("fuse.bypassed",)),
+    Fault("fuse in another kind of holder", fuse_in_another_kind_of_holder, ("fuse.wrong-holder",)),
     Fault("fuse on a stub", fuse_on_a_stub, ("fuse.guards-nothing",), grave=False),
     Fault("block too small for its current", block_too_small, ("terminal.current",)),
     Fault("motor isolator bypassed", motor_isolator_bypassed, ("disconnect.bypassed",)),
@@ -1258,6 +1278,7 @@ FAULTS = (
     Fault(
         "bond in a floating system", bond_in_a_floating_system, ("ground.second-bond", "ground.bond-missing")
     ),
+    Fault("switch in the grounding conductor", switch_in_the_grounding_conductor, ("ground.switched",)),
     Fault("pump case not grounded", pump_case_not_grounded, ("ground.egc-missing",)),
     Fault("frames not grounded", frames_not_grounded, ("ground.egc-missing",)),
     Fault("grounding conductor too small", grounding_conductor_too_small, ("ground.egc-size",)),
