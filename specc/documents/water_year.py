@@ -290,7 +290,7 @@ def _notes(system: System, year: WaterYear) -> tuple[str, ...]:
 def _shares(system: System, year: WaterYear) -> str:
     """ "P1 lifts 500 L and P2 300 L"."""
     days = sum(DAYS_OF_MONTH)
-    each = []
+    each: list[str] = []
     for pump in year.pumps:
         total = sum(m.water_m3 * n for m, n in zip(pump.months, DAYS_OF_MONTH, strict=True))
         each.append(f"{pump.tag} {'lifts ' if not each else ''}{system.show(total / days, 'volume', 3)}")

@@ -184,7 +184,7 @@ def _stops(system: System, switch: Device, pump: Device) -> bool:
     others = [s for s in system.of_kind("switch") if wiring.get(s.tag) == wiring.get(pump.tag)]
     if switch not in others:
         return False
-    return system.situations().action(pump, switch, others).does in ("stops", "sometimes stops")
+    return system.situations(pump).action(pump, switch, others).does in ("stops", "sometimes stops")
 
 
 def _full_switches(system: System) -> dict[Device, tuple[Device, ...]]:

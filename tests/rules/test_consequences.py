@@ -118,7 +118,8 @@ def test_an_accepted_finding_is_neither_cause_nor_consequence() -> None:
 
     assert with_causes(read_edited({}), (CAUSE, taken), lambda mended: ())[1].follows is None
     assert (
-        with_causes(read_edited({}), (replace(CAUSE, accepted="so"), HARM), lambda mended: ())[1].follows is None
+        with_causes(read_edited({}), (replace(CAUSE, accepted="so"), HARM), lambda mended: ())[1].follows
+        is None
     )
 
 
