@@ -27,6 +27,7 @@ class Amendment:
     was: Any
     authority: str
     source: str
+    loosens: bool | None = None  # None where it is neither looser nor stricter
 
     @property
     def name(self) -> str:
@@ -36,7 +37,9 @@ class Amendment:
     @property
     def told(self) -> str:
         """One line for the cover."""
-        return f"{self.book}, {self.name}: {shown(self.value)} in place of {shown(self.was)}. {self.by}"
+        looser = " (looser than the book)" if self.loosens else ""
+        change = f"{shown(self.value)} in place of {shown(self.was)}{looser}"
+        return f"{self.book}, {self.name}: {change}. {self.by}"
 
     @property
     def by(self) -> str:

@@ -57,6 +57,10 @@ class Span(NamedTuple):
         return f"{self.file}:{self.line}:{self.column}"
 
 
+# A place in the spec (its key path) and the value that belongs there; None takes a conductor out.
+Edit = tuple[tuple[str | int, ...], str | None]
+
+
 @dataclass(frozen=True)
 class Finding:
     """One answer of one rule (or of the reader) about one thing.
@@ -78,6 +82,13 @@ class Finding:
     accepted: str = ""  # reason given in [[accepted]], where the rule allows one
     book: str = ""  # id of the rulebook that it was judged by; empty where none matters
     alike: Alike | None = None  # what people read where several say the same, see ``folded``
+    mends: tuple[Edit, ...] = ()  # the edit that would mend it, where its rule knows one
+    follows: Finding | None = None  # the finding with whose cause it goes, once that is mended
+
+    @property
+    def name(self) -> str:
+        """Rule and subject: "polarity.reversed on CB1"."""
+        return f"{self.rule} on {self.subject}" if self.subject else self.rule
 
     @property
     def stops_the_job(self) -> bool:
@@ -106,8 +117,21 @@ _VERDICT_ORDER = {Verdict.VIOLATED: 0, Verdict.NOT_CHECKED: 1, Verdict.SATISFIED
 
 
 def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """The findings in the one order in which every form prints them, without repeats."""
-    return tuple(sorted(dict.fromkeys(findings), key=Finding.sort_key))
+    """The findings in the one order in which every form prints them, without repeats.
+
+    What follows from another stands behind it, and both where the worse of them belongs.
+    """
+    distinct = tuple(dict.fromkeys(findings))
+    first: dict[Finding, tuple[object, ...]] = {}
+    for finding in distinct:
+        head = finding.follows or finding
+        first[head] = min(first.get(head, finding.sort_key()), finding.sort_key())
+
+    def place(finding: Finding) -> tuple[object, ...]:
+        head = finding.follows or finding
+        return (first[head], head.sort_key(), finding is not head, finding.sort_key())
+
+    return tuple(sorted(distinct, key=place))
 
 
 def folded(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -118,7 +142,7 @@ def folded(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     groups: dict[object, list[Finding]] = {}
     for finding in findings:
         own = finding.alike is None or finding.verdict is not Verdict.VIOLATED or finding.accepted
-        same = (finding.rule, finding.severity, finding.book, finding.alike, finding.actual)
+        same = (finding.rule, finding.severity, finding.book, finding.alike, finding.actual, finding.follows)
         groups.setdefault(finding if own else same, []).append(finding)
     return tuple(group[0] if len(group) == 1 else _one_of(group) for group in groups.values())
 

@@ -575,6 +575,11 @@ class Rulebook(_Tables):
         table = self._table("functional_earth")
         return Sourced(table["least_guarded" if guarded else "least_open"], table["conductor_source"])
 
+    def system_bond_size(self) -> Sourced[str]:
+        """Least conductor of the bond of a DC system, copper, where the fault current asks for no more."""
+        table = self._table("bonding")
+        return Sourced(table["system_bond"], table["source"])
+
     def colours(self, role: str) -> ColourRule:
         """Colours of a conductor by role.
 

@@ -108,4 +108,61 @@ BROKEN_SPECS = (
     BrokenSpec("unknown key in a catalogue", {"part:panel-r.vocc": "22 V"}, "spec.unknown-key", "voc"),
     BrokenSpec("wrong dimension in a catalogue", {"part:panel-r.voc": "22 m"}, "spec.wrong-dimension", "V"),
     BrokenSpec("missing key in a catalogue", {"part:panel-r.voc": None}, "spec.missing-key", "voc"),
+    BrokenSpec(
+        "port of a part on no terminal of it",
+        {"part:booster-r.ports[1].plus": "motor"},
+        "spec.unknown-terminal",
+        "motor+",
+    ),
+    BrokenSpec(
+        "pole of a part on no terminal of it",
+        {"part:breaker-r.poles": [{"between": ["1", "3"]}]},
+        "spec.unknown-terminal",
+        '"3"',
+    ),
+    BrokenSpec(
+        "join of a part on no terminal of it",
+        {"part:block-r.joined": [["1", "2"], ["3", "5"]]},
+        "spec.unknown-terminal",
+        '"5"',
+    ),
+    BrokenSpec(
+        "remote input on no terminal",
+        {"part:booster-r.remote.terminals": ["remote1", "remote3"]},
+        "spec.unknown-terminal",
+        "remote3",
+    ),
+    BrokenSpec(
+        "panel without a plus",
+        {"part:panel-r.terminals": [{"name": "p"}, {"name": "-"}]},
+        "spec.unknown-terminal",
+        '"+"',
+    ),
+    BrokenSpec(
+        "terminal of a part twice",
+        {"part:breaker-r.terminals": [{"name": "1"}, {"name": "2"}, {"name": "2"}]},
+        "spec.duplicate-tag",
+        "twice",
+    ),
+    BrokenSpec(
+        "fuse holder that senses",
+        {"part:holder-r.poles": [{"between": ["1", "2"], "closes": "as mounted"}]},
+        "spec.unknown-value",
+        "as mounted",
+    ),
+    BrokenSpec(
+        "place that is not listed",
+        {"enclosures.BOX1.location": "pump huose"},
+        "spec.unknown-place",
+        "pump house",
+    ),
+    BrokenSpec(
+        "place of a sightline that is not listed",
+        {"sightlines.0.between": ["array", "Pump house"]},
+        "spec.unknown-place",
+        "pump house",
+    ),
+    BrokenSpec(
+        "place of a run that is not listed", {"runs.R1.location": "the hill"}, "spec.unknown-place", "array"
+    ),
 )

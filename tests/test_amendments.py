@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from itertools import cycle
 from typing import Any
 
 import pytest
 
+from specc.amendments import FIXED_KEYS, FIXED_TABLES
 from specc.diagnostics import Finding, Verdict
 from specc.pipeline import Compiled, compile_spec
 from specc.pipeline import packet as make_packet
+from specc.reading.amending import limits
 from specc.rendering.html import packet_html
 from specc.rulebooks import load_handbook, load_rulebook
+from specc.rules._edits import METRIC
 from tests.reference import edited
 
 HEAD = """[amendment]
@@ -112,8 +116,8 @@ def test_the_cover_prints_every_amendment() -> None:
     html = packet_html(make_packet(made, draft=False))
 
     assert (
-        "us-2023, factors motor device: 1.75 in place of 1.5. Vale County building office, ordinance 12-3"
-        in html
+        "us-2023, factors motor device: 1.75 in place of 1.5 (looser than the book). "
+        "Vale County building office, ordinance 12-3" in html
     )
     assert "as amended" in html
 
@@ -189,3 +193,129 @@ def test_an_amendment_of_another_book_leaves_the_jobs_own_alone() -> None:
     assert made.system.book.amendments == ()
     assert any("Vale County" in f.clause for f in made.also.findings)
     assert not any("Vale County" in f.clause for f in made.findings)
+
+
+# -- how far an amendment may go ---------------------------------------------------------------------
+
+
+TOO_LOOSE = [
+    ("[rulebook.factors.pv_maximum_current]\nvalue = 0.9\n", "less than 1"),
+    ("[rulebook.factors.motor_conductor]\nvalue = 0.99\n", "less than 1"),
+    ("[rulebook.factors.overload_other]\nvalue = 1.5\n", "more than 1.4"),
+    ("[handbook.thresholds]\nnpsh_margin_m = 0.0\n", "looser"),
+    ("[handbook.thresholds]\nnpsh_margin_m = 0.2\n", "0.25"),
+    ("[handbook.thresholds]\nnpsh_margin_m = -0.5\n", "-0.5"),
+    ("[handbook.thresholds]\nbattery_fuse_distance_m = 3.0\n", "0.6"),
+    ('[rulebook.enclosures.outdoors]\ntypes = ["1", "3R", "4", "4X"]\n', "adds 1"),
+    ("[rulebook.enclosures.outdoors]\ntypes = []\n", "nothing would serve"),
+    ("[rulebook.enclosures.outdoors]\nip_water = 1\n", "less than 3"),
+    ("[rulebook.thresholds.touch_guard_v]\nvalue = 120.0\n", "more than 60"),
+    ("[rulebook.cover.general.cover_m]\npvc = 0.1\n", "looser"),
+    ('[rulebook.equipment_ground.by_device.20]\ncopper = "16 AWG"\n', "half of the metal"),
+    ("[rulebook.equipment_ground.by_device.20]\nup_to_a = 100\n", "which row"),
+    ("[rulebook.grouping.3]\nfactor = 1.2\n", "more than 1"),
+    ("[handbook.thresholds]\nhottest_wall_pvc_k = 353.15\n", "more than 333.15"),
+    ("[rulebook.pv_fuse]\nmin_of_isc = 1.0\n", "less than 1.25"),
+]
+
+
+@pytest.mark.parametrize(("text", "word"), TOO_LOOSE)
+def test_what_is_looser_than_plain_safety_is_refused_in_one_sentence(text: str, word: str) -> None:
+    made = job(HEAD + text)
+
+    assert made.system is None
+    (finding,) = made.findings
+    assert finding.rule == "spec.out-of-range"
+    assert word in finding.message
+
+
+LOOSER = [
+    ("[rulebook.factors.motor_device]\nvalue = 1.75\n", "factors motor device"),
+    ("[rulebook.cover.general.cover_m]\npvc = 0.3\n", "cover general cover m pvc"),
+    ("[rulebook.flags]\none_polarity_overcurrent = false\n", "flags one polarity overcurrent"),
+    ("[handbook.thresholds]\nnpsh_margin_m = 0.3\n", "thresholds npsh margin m"),
+    ('[rulebook.equipment_ground.by_device.20]\ncopper = "14 AWG"\n', "equipment ground"),
+]
+
+
+@pytest.mark.parametrize(("text", "name"), LOOSER)
+def test_what_an_authority_loosens_is_said_as_a_loosening(text: str, name: str) -> None:
+    made = job(HEAD + text)
+
+    (finding,) = of(made, "spec.amendment-loosens")
+
+    assert name in finding.message and "looser than the book" in finding.message
+    html = packet_html(make_packet(made, draft=True))
+    assert "(looser than the book)" in html
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "[rulebook.factors.motor_device]\nvalue = 1.25\n",
+        "[rulebook.cover.general.cover_m]\npvc = 0.7\n",
+        "[handbook.thresholds]\nnpsh_margin_m = 8.0\n",
+        '[rulebook.equipment_ground.by_device.20]\ncopper = "8 AWG"\n',
+        '[rulebook.enclosures.outdoors]\ntypes = ["4X"]\n',
+    ],
+)
+def test_what_is_stricter_is_no_loosening(text: str) -> None:
+    assert not of(job(HEAD + text), "spec.amendment-loosens")
+
+
+def _leaves(table: Any, keys: tuple[str, ...] = ()) -> list[tuple[tuple[str, ...], Any]]:
+    """Every number that an amendment can name, with the keys that name it."""
+    if isinstance(table, bool):
+        return []
+    if isinstance(table, int | float):
+        return [(keys, table)]
+    if isinstance(table, dict):
+        table = {k: v for k, v in table.items() if k not in FIXED_KEYS}
+        if set(table) == {"rows"}:
+            return _leaves(table["rows"], keys)
+        return [leaf for key, inner in table.items() for leaf in _leaves(inner, (*keys, key))]
+    rows = [row for row in table if isinstance(row, dict) and row] if isinstance(table, list) else []
+    named = [
+        (str(next(iter(row.values()))), row) for row in rows if not isinstance(next(iter(row.values())), list)
+    ]
+    return [leaf for name, row in named for leaf in _leaves(row, (*keys, name))]
+
+
+def test_every_named_limit_is_one_of_a_table() -> None:
+    known: set[tuple[str, ...]] = set()
+    for tables in (
+        load_rulebook("us-2023").tables(),
+        load_rulebook("iec").tables(),
+        load_handbook().tables(),
+    ):
+        for table, content in tables.items():
+            known.add((table,))
+            known |= {(table, *keys[: n + 1]) for keys, _ in _leaves(content) for n in range(len(keys))}
+            known |= {(table, key) for key in content} if isinstance(content, dict) else set()
+
+    assert not set(limits()) - known
+
+
+@pytest.mark.parametrize("part", ["us-2023", "iec", "handbook"])
+def test_no_value_that_is_taken_makes_a_check_fail(part: str) -> None:
+    """A sample of all numbers, each as loose and as strict as is taken: the check comes to an answer."""
+    book = load_handbook() if part == "handbook" else load_rulebook(part)
+    found = [
+        ((table, *keys), was)
+        for table, content in book.tables().items()
+        if table not in FIXED_TABLES
+        for keys, was in _leaves(content)
+    ]
+    taken = 0
+    for (keys, was), factor in zip(found[::4], cycle((0.5, 2.0, 0.85, 1.2)), strict=False):
+        if was in (0.0, float("inf"), float("-inf")):
+            continue
+        head = HEAD + (f'rulebook = "{part}"\n' if part != "handbook" else "")
+        named = ".".join(f'"{key}"' for key in keys[:-1])
+        kind = "handbook" if part == "handbook" else "rulebook"
+        text = f'[{kind}.{named}]\n"{keys[-1]}" = {was * factor!r}\n'
+        made = job(head + text, METRIC if part == "iec" else None)
+        assert made.findings
+        taken += made.system is not None
+
+    assert taken > 15

@@ -26,6 +26,7 @@ from typing import Any
 from specc.amendments import FIXED_KEYS, FIXED_TABLES, HANDBOOK, Amendment, names, shown, step
 from specc.diagnostics import Finding, Span, reading_error
 from specc.reading import validate
+from specc.reading.amending import judged
 from specc.reading.parts import Model, Name
 from specc.reading.suggest import did_you_mean
 from specc.reading.toml_positions import TomlDocument, read_toml
@@ -95,7 +96,8 @@ def read_amendments(
                 findings.append(fault)
             elif made is not None:
                 keys, was = made
-                found.append(Amendment(id, keys, value, was, head.authority, source))
+                _, loosens = judged(keys, was, value)
+                found.append(Amendment(id, keys, value, was, head.authority, source, loosens))
     return tuple(found), tuple(findings)
 
 
@@ -171,7 +173,7 @@ def _unfit(keys: tuple[str, ...], was: Any, value: Any) -> str:
     """Why a value cannot stand in place of another; empty where it can."""
     if isinstance(was, bool) or isinstance(value, bool):
         return (
-            ""
+            judged(keys, was, value)[0]
             if type(was) is type(value)
             else f"takes {'true or false' if isinstance(was, bool) else 'a number'}."
         )
@@ -184,10 +186,12 @@ def _unfit(keys: tuple[str, ...], was: Any, value: Any) -> str:
             return f"cannot be {value:g}: the table has {was:g}."
         if keys[0] == "factors" and not was / _MOST_CHANGE <= value <= was * _MOST_CHANGE:
             return f"is {value:g}, and the table has {was:g}: so far off it is a slip."
-        return ""
+        return judged(keys, was, value)[0]
     if _texts(was):
-        return "" if _texts(value) else "takes a list of texts."
+        return judged(keys, was, value)[0] if _texts(value) else "takes a list of texts."
     if not isinstance(value, str):
         return "takes a text."
     sizes = {size for id in known_rulebooks() for size in load_rulebook(id).sizes()}
-    return "is no conductor size of any rulebook." if was in sizes and value not in sizes else ""
+    if was in sizes and value not in sizes:
+        return "is no conductor size of any rulebook."
+    return judged(keys, was, value)[0]

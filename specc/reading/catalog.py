@@ -140,6 +140,11 @@ def read_catalog(document: TomlDocument) -> tuple[dict[str, Part], frozenset[str
                 if isinstance(data, dict):
                     broken.add(str(data.get("id", "")))
                 continue
+            loose = tuple(_loose_ends(part, (table, index), document))
+            if loose:
+                findings += loose
+                broken.add(part.id)
+                continue
             if part.id in parts:
                 findings.append(
                     reading_error(
@@ -151,6 +156,61 @@ def read_catalog(document: TomlDocument) -> tuple[dict[str, Part], frozenset[str
                 )
             parts[part.id] = part
     return parts, frozenset(broken), tuple(findings)
+
+
+_POSTS = ("panel", "battery", "pump")  # wired by two terminals named + and -
+
+
+def _loose_ends(part: Part, path: tuple[str | int, ...], document: TomlDocument) -> Iterator[Finding]:
+    """Names of terminals that a part uses and does not have, and contacts that nothing moves."""
+    names = [terminal.name for terminal in part.terminals]
+    for index, name in enumerate(names):
+        if name in names[:index]:
+            yield reading_error(
+                "spec.duplicate-tag",
+                f'The terminal "{name}" of "{part.id}" stands twice.',
+                document.positions.span((*path, "terminals", index, "name")),
+                fix="Give one of the two another name.",
+            )
+    for place, name in _named_terminals(part):
+        if name not in names:
+            listed = f" It has: {', '.join(names)}." if names else " It lists no terminals."
+            yield reading_error(
+                "spec.unknown-terminal",
+                f'"{part.id}" has no terminal "{name}".{listed}',
+                document.positions.span((*path, *place)),
+                fix="Name one of its terminals, or add it to them.",
+                actual=name,
+            )
+    for index, pole in enumerate(getattr(part, "poles", ())):
+        if pole.closes != "by hand" and getattr(part, "kind", "") != "switch":
+            yield reading_error(
+                "spec.unknown-value",
+                f'A pole of "{part.id}" closes "{pole.closes}", as only the contact of a sensing switch '
+                "does.",
+                document.positions.span((*path, "poles", index, "closes")),
+                fix="Leave `closes` out.",
+                actual=pole.closes,
+            )
+
+
+def _named_terminals(part: Part) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    """Every mention of a terminal within a part, with its place in the part."""
+    if getattr(part, "kind", "") in _POSTS:
+        yield ("terminals",), "+"
+        yield ("terminals",), "-"
+    for index, port in enumerate(getattr(part, "ports", ())):
+        yield ("ports", index, "plus"), port.plus
+        yield ("ports", index, "minus"), port.minus
+    for index, pole in enumerate(getattr(part, "poles", ())):
+        for number, name in enumerate(pole.between):
+            yield ("poles", index, "between", number), name
+    for index, group in enumerate(part.joined):
+        for number, name in enumerate(group):
+            yield ("joined", index, number), name
+    remote = getattr(part, "remote", None)
+    for number, name in enumerate(remote.terminals if remote is not None else ()):
+        yield ("remote", "terminals", number), name
 
 
 def read_catalog_text(data: bytes, file: str) -> tuple[dict[str, Part], frozenset[str], tuple[Finding, ...]]:

@@ -141,6 +141,8 @@ class Part(Model):
     double_insulated: bool = False
     rail_width: ShortLength | None = None
     body: BoxVolume | None = None  # room that it takes in an enclosure; else from its rail width
+    case_type: Name | None = None  # of what has a case of its own for the open: "3R", "4X"
+    case_ip: Name | None = None  # the same as an IP code, "IP65"
     hottest_ambient: DeviceTemperature | None = None
     loss: Power | None = None
     note: str = ""

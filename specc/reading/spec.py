@@ -298,11 +298,18 @@ class Pipe(Model):
     note: str = ""
 
 
+def _trimmed(value: Any) -> Any:
+    return value.strip() if isinstance(value, str) else value
+
+
+Said = Annotated[Name, BeforeValidator(_trimmed)]  # blanks alone say nothing
+
+
 class Accepted(Model):
-    rule: Name
-    on: Name
-    reason: Name
-    by: Name
+    rule: Said
+    on: Said
+    reason: Said
+    by: Said
 
 
 class Demand(Model):

@@ -18,7 +18,7 @@ def nearest(word: str, known: Iterable[str], n: int = 1) -> list[str]:
     ranked = []
     for candidate in dict.fromkeys(known):
         other = _plain(candidate)
-        distance = _distance(plain, other, limit) if plain and other else limit + 1
+        distance = slips(plain, other, limit) if plain and other else limit + 1
         if distance > limit and _one_starts_the_other(plain, other):
             distance = limit + 1
         elif distance > limit:
@@ -46,8 +46,11 @@ def _one_starts_the_other(word: str, other: str) -> bool:
     return len(shorter) >= _SHORTEST_START and longer.startswith(shorter)
 
 
-def _distance(word: str, other: str, limit: int) -> int:
-    """Edits between the two, or any number above ``limit`` once it is passed."""
+def slips(word: str, other: str, limit: int) -> int:
+    """Slips of the finger between two words, or any number above ``limit`` once it is passed.
+
+    A slip leaves a letter out, puts one in, replaces one, or swaps neighbours.
+    """
     if abs(len(word) - len(other)) > limit or len(set(word) ^ set(other)) > 2 * limit:
         return limit + 1
     before: list[int] = []

@@ -59,6 +59,8 @@ def finding_row(finding: Finding) -> dict[str, Any]:
     }
     if finding.book:
         row["rulebook"] = finding.book
+    if finding.follows:
+        row["follows"] = {"rule": finding.follows.rule, "subject": finding.follows.subject}
     if finding.accepted:
         row["accepted"] = finding.accepted
     return row

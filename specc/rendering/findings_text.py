@@ -46,6 +46,9 @@ def _block(finding: Finding, lines_of: Mapping[str, list[str]], width: int, colo
         head = f"\033[{_COLOURS[finding.severity]}m{word}\033[0m" + " " * (GUTTER - len(word))
     lines = [head + finding.rule]
     lines += _wrapped(finding.message, width)
+    if finding.follows:
+        lines += _wrapped(f"follows from {finding.follows.name}, and goes with it.", width)
+        return "\n".join(lines)
     if finding.required and finding.actual:
         lines += _wrapped(f"wanted: {finding.required}; here: {finding.actual}", width)
     if finding.clause:
@@ -109,6 +112,9 @@ def summary_text(findings: Iterable[Finding], *, read: bool) -> str:
     unchecked = sum(1 for f in found if f.verdict is Verdict.NOT_CHECKED)
     satisfied = sum(1 for f in found if f.verdict is Verdict.SATISFIED)
     stopped = counts[Severity.DANGER] + counts[Severity.ERROR]
+    following = sum(1 for f in violated if f.follows)
+    if following:
+        named += f" ({following} of them follow{'s' if following == 1 else ''} from another)"
     verdict = "Do not build this yet." if stopped else "No danger or error found in what was checked."
     return (
         f"{verdict} {satisfied} checks hold; {named or 'nothing'} found; "

@@ -13,14 +13,18 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from specc.calculation import Calculation
-from specc.diagnostics import Alike, Severity, Verdict
+from specc.diagnostics import Alike, Edit, Severity, Verdict
 from specc.system.model import Path
 from specc.system.system import System
 
 
 @dataclass(frozen=True)
 class Answer:
-    """What a rule says of one thing. ``path`` is the narrowest place in the spec to blame."""
+    """What a rule says of one thing. ``path`` is the narrowest place in the spec to blame.
+
+    ``mends`` is the edit of the spec that would mend it, where the rule knows one: what is no longer
+    found with it is a consequence (``rules/consequences.py``).
+    """
 
     verdict: Verdict
     subject: str
@@ -33,6 +37,7 @@ class Answer:
     severity: Severity | None = None  # where it differs from the rule's own
     calculations: tuple[Calculation, ...] = ()
     alike: Alike | None = None  # what is said once, where the same is found of several things
+    mends: tuple[Edit, ...] = ()
 
 
 def violated(
@@ -47,6 +52,7 @@ def violated(
     severity: Severity | None = None,
     calculations: tuple[Calculation, ...] = (),
     alike: Alike | None = None,
+    mends: tuple[Edit, ...] = (),
 ) -> Answer:
     """The rule is broken here; the message carries the numbers."""
     return Answer(
@@ -61,6 +67,7 @@ def violated(
         severity,
         calculations,
         alike,
+        mends,
     )
 
 

@@ -72,11 +72,28 @@ def _unfused_m(system: System, first: Conductor, post: str) -> tuple[float, Devi
     return max(ends, key=lambda end: (end[1] is None, end[0]))
 
 
+def _apart_m(system: System, battery: Device, device: Device) -> float:
+    """How far apart the places of a battery and of its fuse are; 0 where they are one, or not given [m].
+
+    Raises ``MissingDatum`` where they are two places of unknown distance.
+    """
+    here, there = battery.location, device.location
+    if here is None or there is None or here == there:
+        return 0.0
+    sight = system.connected.places.between(here, there)
+    what = f"{device.tag}: distance between {here} and {there}, its place and that of {battery.tag}"
+    return need(
+        sight, f"{what} ([[sightlines]])", device.path + ("location",), "between, distance"
+    ).distance_m
+
+
 def _fuse_at_post(system: System, subject: tuple[Conductor, str]) -> Answer:
     conductor, post = subject
     show = system.show
     limit = system.handbook.threshold("battery_fuse_distance_m")
     length, device = _unfused_m(system, conductor, post)
+    if device is not None:
+        length = max(length, _apart_m(system, system.terminal(post).device, device))
     path = conductor.run.path + ("length",)
     required = f"a fuse within {show(limit.value, 'length')} of {post}"
     if device is not None and length <= limit.value * (1.0 + ROUNDING):
@@ -105,13 +122,18 @@ FUSE_AT_POST = Rule(
     severity=Severity.DANGER,
     title="Battery conductor without a fuse at the post",
     checks="From each post, along every ungrounded conductor, a fuse or breaker comes within 0.3 m of "
-    "cable (common practice).",
+    "cable (common practice), and does not stand at a place that is farther away.",
     why="A battery drives thousands of amperes into a chafed cable; only a fuse at the post stops it.",
     clauses={"us-2023": "240.21; 480; 706.31", "iec": "60364-4-43 433.2, 434.2; 62485-2"},
     look=_first_conductors,
     examine=_fuse_at_post,
     fires=(
         Case("first fuse after 2 m", {**BATTERY, "runs.R7.length": "2 m"}, subject="R7.1"),
+        Case(
+            "first fuse after 0.2 m, at a place 10 m away",
+            {**BATTERY, "fuses.F0.location": "array"},
+            subject="R7.1",
+        ),
         Case(
             "no fuse",
             {
@@ -124,6 +146,50 @@ FUSE_AT_POST = Rule(
     ),
     keeps_still=(Case("fuse after 0.2 m", BATTERY),),
     sees_not="Whether the cable is guarded, and outside of a gas pocket.",
+)
+
+
+# -- battery.strings-share-fuse --------------------------------------------------------------------------
+
+
+def _strings_share(system: System, battery: Device) -> Answer:
+    number_of, path = int(battery.spec.parallel), battery.path + ("parallel",)
+    required, actual = "a fuse in each string", f"{number_of} strings on one pair of posts"
+    if number_of == 1:
+        return satisfied(battery.tag, battery.path, f"{battery.tag} is one string.", required=required)
+    return violated(
+        battery.tag,
+        path,
+        f"The {number_of} strings of {battery.tag} are side by side with no fuse between: a short circuit "
+        "in one "
+        "is fed by the others, and no fuse outside of them sees it.",
+        required=required,
+        actual=actual,
+        fix="Write each string as an entry of its own under [[batteries]], each with a fuse at its post; or "
+        "take "
+        "one string of larger batteries.",
+    )
+
+
+STRINGS_SHARE = Rule(
+    id="battery.strings-share-fuse",
+    severity=Severity.DANGER,
+    title="Battery strings side by side without a fuse in each",
+    checks="Every string of batteries has a fuse of its own before it meets another: an entry with "
+    "`parallel` "
+    "above 1 has none. Strings that are entries of their own are for battery.fuse-at-post.",
+    why="A shorted cell or a chafed cable in one string takes the full current of all the others, thousands "
+    "of "
+    "amperes, until something burns off.",
+    clauses={
+        "us-2023": "240.21; 480; 706.31 (common practice for small banks)",
+        "iec": "60364-4-43 434.2; 62485-2",
+    },
+    look=_battery_devices,
+    examine=_strings_share,
+    fires=(Case("two strings in one entry", {**BATTERY, "batteries.BT1.parallel": 2}, subject="BT1"),),
+    keeps_still=(Case("one string", BATTERY),),
+    sees_not="Blocks that have a fuse or a cut-out inside.",
 )
 
 
@@ -596,4 +662,4 @@ GAS = Rule(
     sees_not="Openings that are not both high and low.",
 )
 
-RULES = (FUSE_AT_POST, CHARGE_CONTROL, LOW_VOLTAGE_STOP, TOP_VOLTAGE, GAS)
+RULES = (FUSE_AT_POST, STRINGS_SHARE, CHARGE_CONTROL, LOW_VOLTAGE_STOP, TOP_VOLTAGE, GAS)

@@ -160,7 +160,13 @@ def _answer(
         fix=_thicker(system, run, blamed, fraction, limit.value),
         related=tuple(dict.fromkeys(r.path for r in by_run if r is not run)),
         calculations=(own,),
+        severity=None if keeps_to(fraction, _too_much(system)) else Severity.ERROR,
     )
+
+
+def _too_much(system: System) -> float:
+    """The fraction from which the load does not work at all, whatever is accepted."""
+    return system.handbook.threshold("drop_error_fraction").value
 
 
 def _run_drop(run: Run, drop_v: float, way: _Way, limit: Sourced[float]) -> Calculation:
@@ -234,7 +240,8 @@ POWER_RUN = Rule(
     "power, motor at its "
     "label). Array to controller: at most 3 % of Vmp. Controller to motor: at most 3 % of the motor's volts. "
     "Array or battery "
-    "to motor without a booster, through whatever lies between: at most 5 %.",
+    "to motor without a booster, through whatever lies between: at most 5 %. Above a quarter it is an error, "
+    "which nobody can accept.",
     why="Volts lost in the wire are water not lifted; at 12 V a metre of wire costs four times the share "
     "that it costs at 24 V.",
     clauses={
@@ -245,6 +252,12 @@ POWER_RUN = Rule(
     examine=_power_run,
     fires=(
         Case("array at 20 m: 1.810 V, 5.03 %", _FAR, subject="R1"),
+        Case(
+            "array at 110 m: 9.96 V, 27.7 %",
+            {"runs.R1.length": "110 m", "raceways.C1.length": "110 m", "sightlines.0.distance": "110 m"},
+            severity=Severity.ERROR,
+            subject="R1",
+        ),
         Case("motor run in 12 AWG: 1.040 V, 4.33 %", {"runs.R3.size": "12 AWG"}, subject="R3"),
         Case(
             "array at 20 m in 4 mm²: 2.50 V, 6.95 %",

@@ -12,9 +12,11 @@ from specc.amendments import shown
 from specc.calculation import Calculation
 from specc.diagnostics import Finding, Severity, Span, Verdict, in_order
 from specc.physics._range import OutsideRange
+from specc.reading.suggest import did_you_mean
 from specc.rulebooks import NotInTable
 from specc.rules import ALL_RULES, YEAR_RULES
 from specc.rules._rule import Answer, Rule, unchecked
+from specc.rules.consequences import with_causes
 from specc.system.missing import MissingDatum
 from specc.system.model import Path
 from specc.system.system import System
@@ -55,11 +57,20 @@ def objections(system: System, rule: Rule, *, strict: bool = False) -> Iterator[
 
 
 def check(system: System, rules: Iterable[Rule] = ALL_RULES, *, strict: bool = False) -> Checked:
-    """Every rule on everything that it looks at.
+    """Every rule on everything that it looks at, what follows from another marked with its cause.
 
     A rule that crashes is our own bug: raised when ``strict`` (in tests), else reported as not
     checked, so that a user still sees the rest.
     """
+    rules = tuple(rules)
+    checked = _checked(system, rules, strict)
+    if not any(finding.mends for finding in checked.findings):
+        return checked
+    marked = with_causes(system, checked.findings, lambda mended: _checked(mended, rules, strict).findings)
+    return replace(checked, findings=in_order(marked))
+
+
+def _checked(system: System, rules: tuple[Rule, ...], strict: bool) -> Checked:
     findings: list[Finding] = []
     calculations: list[Calculation] = []
     gaps: Gaps = defaultdict(list)
@@ -73,6 +84,7 @@ def check(system: System, rules: Iterable[Rule] = ALL_RULES, *, strict: bool = F
     if not findings:
         findings.append(_nothing(system))
     findings += [_undecided(gap, ids, system) for gap, ids in gaps.items()]
+    findings += _loosened(system)
     findings = list(_accept(findings, rules, system))
     return Checked(in_order(findings), tuple(dict.fromkeys(calculations)))
 
@@ -122,7 +134,7 @@ def _whereabouts(subject: object) -> tuple[str, Path]:
 def _clause(rule: Rule, system: System) -> str:
     """The clause of a rule in the book of the system, with what an authority amended of it."""
     amended = [
-        f"amended by {a.by} ({a.name}: {shown(a.value)}, was {shown(a.was)})"
+        f"amended by {a.by} ({a.name}: {shown(a.value)}, was {shown(a.was)}{', looser' if a.loosens else ''})"
         for a in system.amendments_used()
     ]
     return "; ".join(part for part in (system.book.clause(rule.id, rule.clauses), *amended) if part)
@@ -142,6 +154,7 @@ def _finding(rule: Rule, answer: Answer, clause: str, system: System) -> Finding
         places=_places((answer.path, *answer.related), system),
         book=system.book.id,
         alike=answer.alike,
+        mends=answer.mends,
     )
 
 
@@ -189,6 +202,24 @@ def _undecided(gap: Gap, ids: list[str], system: System) -> Finding:
     )
 
 
+def _loosened(system: System) -> Iterator[Finding]:
+    """Each amendment that asks for less than the book: its authority answers for it, and it is said."""
+    for amendment in (*system.book.amendments, *system.handbook.amendments):
+        if amendment.loosens:
+            yield Finding(
+                rule="spec.amendment-loosens",
+                verdict=Verdict.VIOLATED,
+                severity=Severity.ADVICE,
+                message=f"The job is held to less than the book: {amendment.told}.",
+                subject=amendment.name,
+                required=shown(amendment.was),
+                actual=shown(amendment.value),
+                fix="See that the amendment is in force, and that it means this installation.",
+                places=_places([("job", "amendments")], system),
+                book=system.book.id,
+            )
+
+
 def _accept(findings: list[Finding], rules: Iterable[Rule], system: System) -> Iterator[Finding]:
     """Marks the deviations that the designer accepts, and refuses those that nobody may."""
     by_id = {rule.id: rule for rule in rules}
@@ -200,20 +231,12 @@ def _accept(findings: list[Finding], rules: Iterable[Rule], system: System) -> I
             if not same or finding.verdict is not Verdict.VIOLATED:
                 continue
             used.add(path)
-            if (
-                finding.rule in by_id
-                and by_id[finding.rule].acceptable
-                and finding.severity is not Severity.DANGER
-            ):
+            why_not = _not_acceptable(finding, by_id.get(finding.rule))
+            if not why_not:
                 finding = replace(finding, accepted=spec.reason)
             else:
                 yield _refusal(
-                    f"{spec.rule} on {spec.on} cannot be accepted: "
-                    + (
-                        "it is a danger."
-                        if finding.severity is Severity.DANGER
-                        else "its rule allows no deviation."
-                    ),
+                    f"{spec.rule} on {spec.on} cannot be accepted: {why_not}.",
                     path + ("rule",),
                     Severity.ERROR,
                     "Mend the cause and remove this table.",
@@ -225,15 +248,50 @@ def _accept(findings: list[Finding], rules: Iterable[Rule], system: System) -> I
             continue
         if spec.rule in KNOWN and spec.rule not in by_id:
             continue  # not among the rules that were run here
-        known = spec.rule in by_id
+        if spec.rule not in by_id:
+            yield _refusal(
+                f"{spec.rule} on {spec.on} is accepted here, but {_no_such_rule(spec.rule)}",
+                path + ("rule",),
+                Severity.ERROR,
+                "Write the id as `specc explain` lists it, or remove this table.",
+                system,
+            )
+            continue
+        open_on = dict.fromkeys(
+            f.subject
+            for f in findings
+            if f.rule == spec.rule and f.verdict is Verdict.VIOLATED and not f.accepted and f.subject
+        )
         yield _refusal(
-            f"{spec.rule} on {spec.on} is accepted here, but "
-            + ("nothing of the kind was found." if known else "there is no such rule."),
-            path + ("rule",),
-            Severity.ADVICE if known else Severity.ERROR,
-            "Remove this table." if known else "Write the id as `specc explain` lists it.",
+            f"{spec.rule} on {spec.on} is accepted here, but nothing of the kind was found"
+            + (f" there; it was on {', '.join(open_on)}." if open_on else "."),
+            path + ("on",),
+            Severity.ADVICE,
+            "Remove this table, or name what it is found on.",
             system,
         )
+
+
+def _not_acceptable(finding: Finding, rule: Rule | None) -> str:
+    """Why nobody may accept a finding; empty where somebody may. A danger never, and nothing that is worse
+    than what its rule finds as a rule."""
+    if finding.severity is Severity.DANGER:
+        return "it is a danger"
+    if rule is None or not rule.acceptable:
+        return "its rule allows no deviation"
+    if finding.severity.rank < rule.severity.rank:
+        return f"here it is of the level of an {finding.severity}, above what its rule lets pass"
+    return ""
+
+
+def _no_such_rule(id: str) -> str:
+    from specc.rules.reading import READING_RULES  # only for what is written wrongly
+
+    reading = {rule.id for rule in READING_RULES}
+    if id in reading:
+        return "its rule allows no deviation."
+    guess = did_you_mean(id, (*KNOWN, *reading))
+    return f"there is no such rule: {guess}" if guess else "there is no such rule."
 
 
 def _refusal(message: str, path: Path, severity: Severity, fix: str, system: System) -> Finding:

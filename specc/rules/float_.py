@@ -67,6 +67,7 @@ def _wrong_way(system: System, subject: tuple[Device, Device | None]) -> Answer:
             "the other "
             "contact), or a remote input of the other sense.",
             related=(pump.path,),
+            mends=((path, _OTHER[closes]),),
         )
     because = "never runs" if does == "never runs" else f"does not heed {switch.tag}"
     return unchecked(switch.tag, switch.path, f"{pump.tag} {because}; see control.stop-logic.")

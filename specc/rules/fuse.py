@@ -1015,6 +1015,48 @@ MOTOR_BRANCH = Rule(
     sees_not="The time curve of the device against the length of a start.",
 )
 
+# -- fuse.wrong-holder ---------------------------------------------------------------------------------
+
+
+def _fuses(system: System) -> Iterator[Device]:
+    return iter(system.of_kind("fuse"))
+
+
+def _wrong_holder(system: System, device: Device) -> Answer | None:
+    holder_id = device.spec.holder or device.part.holder
+    holder = system.description.catalog.find(holder_id) if holder_id else None
+    if holder is None:
+        return None  # a fuse with terminals of its own
+    path = device.path + ("holder",) if device.spec.holder else _part_path(device)
+    form = getattr(holder, "form", "")
+    required, actual = f"a holder for {device.part.form}", f"{holder.id}, for {form}"
+    if form == device.part.form:
+        return satisfied(device.tag, path, f"{device.tag} fits its holder.", required=required, actual=actual)
+    return violated(
+        device.tag,
+        path,
+        f"{device.tag} is a fuse {device.part.form}; its holder {holder.id} is for {form}.",
+        required=required,
+        actual=actual,
+        fix=f"Take a holder for {device.part.form}, or a fuse {form}.",
+    )
+
+
+WRONG_HOLDER = Rule(
+    id="fuse.wrong-holder",
+    severity=Severity.ERROR,
+    title="Fuse that its holder does not take",
+    checks="The form of each fuse (10x38, blade, ...) is that of its holder.",
+    why="What does not fit is made to fit: with a nail, a piece of wire or the next larger fuse.",
+    clauses={"us-2023": "240.60(B), (C); 110.3(B)", "iec": "60269-1, 60269-2 (fuse systems)"},
+    look=_fuses,
+    examine=_wrong_holder,
+    fires=(
+        Case("a 10x38 fuse in a holder for blades", {"fuses.F1.holder": "fuse-holder-blade"}, subject="F1"),
+    ),
+    keeps_still=(Case("in a holder of its form"),),
+)
+
 RULES = (
     TOO_BIG,
     TOO_SMALL,
@@ -1024,4 +1066,5 @@ RULES = (
     BREAKING_CAPACITY,
     IN_GROUNDED,
     MOTOR_BRANCH,
+    WRONG_HOLDER,
 )

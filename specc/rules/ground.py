@@ -20,9 +20,10 @@ from specc.rules._variants import (
 )
 from specc.system import bonding, earthing, guarding
 from specc.system.bonding import Bond
-from specc.system.earthing import Supply
+from specc.system.earthing import Supply, ground_conductors
+from specc.system.every_state import everything_closed
 from specc.system.missing import MissingDatum, need
-from specc.system.model import Conductor, Device, Path, Port
+from specc.system.model import Conductor, Device, Path, Pole, Port
 from specc.system.once import once
 from specc.system.states import Logic
 from specc.system.system import System
@@ -541,6 +542,77 @@ def _is_electrode_conductor(system: System, conductor: Conductor) -> bool:
     return any(earthing.is_electrode(system.terminal(end).device) for end in (conductor.start, conductor.end))
 
 
+# -- ground.switched -----------------------------------------------------------------------------------
+
+
+@once
+def _grounding_poles(system: System) -> dict[Device, list[Pole]]:
+    """Poles and contacts through which a grounding conductor passes, whatever their state, by device."""
+    every, wired = everything_closed(system), system.connected.wired
+    found: dict[Device, list[Pole]] = defaultdict(list)
+    for pole in system.connected.poles:
+        ends = (pole.a, pole.b)
+        if all(end in wired for end in ends) and any(every.is_ground(end) for end in ends):
+            found[pole.device].append(pole)
+    return found
+
+
+def _switched(system: System, subject: Device) -> Answer:
+    cut = _grounding_poles(system).get(subject, [])
+    required = "a grounding conductor that nothing opens"
+    if not cut:
+        return satisfied(
+            subject.tag, subject.path, f"No grounding conductor passes {subject.tag}.", required=required
+        )
+    ends = {end for pole in cut for end in (pole.a, pole.b)}
+    conductors = [c for c in ground_conductors(system) if ends & {c.start, c.end}]
+    names = ", ".join(c.tag for c in conductors) or f"{cut[0].a} to {cut[0].b}"
+    return violated(
+        subject.tag,
+        subject.path,
+        f"{subject.tag} stands in a grounding conductor ({names}): when it opens, the cases behind it have "
+        "no "
+        "earth.",
+        required=required,
+        actual=f"{subject.tag} in {names}",
+        fix=f"Join {names} on a bar, and leave {subject.tag} to the live conductors.",
+        related=tuple(c.path for c in conductors),
+    )
+
+
+_SWITCHED = {
+    "disconnects.DS9": {"part": "isolator-r"},
+    "runs.R3.conductors[2].to": "DS9.1",
+    "runs.R5.conductors[3]": {"from": "DS9.2", "to": "BOX1.ground", "color": "green"},
+}
+
+SWITCHED = Rule(
+    id="ground.switched",
+    severity=Severity.DANGER,
+    title="Switch or fuse in a grounding conductor",
+    checks="No fuse, breaker, isolator or contact stands in an equipment grounding, bonding or electrode "
+    "conductor.",
+    why="Nobody sees that it is open: all runs as before, and the first fault makes the case live.",
+    clauses={"us-2023": "250.124(B); 240.22", "iec": "60364-5-54 543.3.3"},
+    look=lambda system: system.electrical.devices_with_poles(),
+    examine=_switched,
+    fires=(
+        Case("an isolator in the pump's grounding conductor", _SWITCHED, subject="DS9"),
+        Case(
+            "a fuse in the pump's grounding conductor",
+            {**_SWITCHED, "disconnects.DS9": None, "fuses.DS9": {"part": "fuse-r"}},
+            subject="DS9",
+        ),
+        Case(
+            "an isolator in the pump's grounding conductor, metric rulebook",
+            {**METRIC, **_SWITCHED},
+            subject="DS9",
+        ),
+    ),
+    keeps_still=(Case("as it stands"), Case("floating", FLOATING)),
+)
+
+
 # -- ground.egc-size -----------------------------------------------------------------------------------
 
 
@@ -637,7 +709,102 @@ EGC_SIZE = Rule(
             "array conductors enlarged for drop, grounding conductor of the table", {"runs.R1.size": "6 AWG"}
         ),
     ),
-    sees_not="The size of a system bonding jumper, beyond that of a grounding conductor.",
+    sees_not="The live lead of a system bond: that is ground.bond-size.",
+)
+
+
+# -- ground.bond-size ----------------------------------------------------------------------------------
+
+
+def _bond_leads(system: System) -> Iterator[tuple[Conductor, Bond]]:
+    """Each conductor between a live net and the solid joint that bonds it, with the bond."""
+    leads = bonding.leads(system.walked)
+    for conductor in system.conductors:
+        bond = leads.get(conductor.tag)
+        if bond is not None and bond.solid:
+            yield conductor, bond
+
+
+def _bond_size(system: System, subject: tuple[Conductor, Bond]) -> Answer:
+    conductor, bond = subject
+    book, path = system.book, guarding.size_path(conductor)
+    ground = earthing.ground_groups(system).get(system.walked.ground_of.get(bond.ground, ""), ())
+    devices = tuple(dict.fromkeys(system.terminal(t).device for t in ground))
+    sizes = [(s, why) for s, why in _circuit_sizes(system, devices, conductor.wire.material)]
+    usual = book.system_bond_size()
+    size, because = max(sizes, key=lambda item: book.size_index(item[0]), default=("", ""))
+    required = f"at least {size or usual.value}"
+    if size and book.size_index(conductor.size) < book.size_index(size):
+        return violated(
+            conductor.tag,
+            path,
+            f"{conductor.tag}, the live lead of the bond {bond.tag}, is {conductor.size}; a fault to any "
+            "case "
+            f"comes home through it, and asks for {size} ({because}).",
+            required=required,
+            actual=conductor.size,
+            fix=f"Take {size} for {conductor.tag}.",
+            related=(bond.path,),
+        )
+    if book.size_index(conductor.size) < book.size_index(usual.value):
+        return violated(
+            conductor.tag,
+            path,
+            f"{conductor.tag}, the live lead of the bond {bond.tag}, is {conductor.size}: enough for the "
+            "fault, "
+            f"and less than {usual.value}, which an inspector may ask for.",
+            required=f"at least {usual.value}",
+            actual=conductor.size,
+            fix=f"Take {usual.value} for {conductor.tag}, or ask the authority.",
+            related=(bond.path,),
+            severity=Severity.ADVICE,
+        )
+    return satisfied(
+        conductor.tag, path, f"{conductor.tag} is large enough.", required=required, actual=conductor.size
+    )
+
+
+BOND_SIZE = Rule(
+    id="ground.bond-size",
+    severity=Severity.ERROR,
+    title="Lead of the system's bond too small",
+    checks="The conductor from the grounded pole to the joint that bonds it is as large as the grounding "
+    "conductor that the circuits bonded there ask for; less than the book's least bonding jumper is advice.",
+    why="Every fault to a case returns through this one conductor. Where it burns off, the cases stay live "
+    "and no fuse opens.",
+    clauses={"us-2023": "250.168, 250.166; Table 250.122", "iec": "60364-5-54 543.1, 544.1.1"},
+    look=_bond_leads,
+    examine=_bond_size,
+    fires=(
+        Case(
+            "18 AWG from the bond to the negative, 20 A breaker: 12 AWG",
+            {"runs.R5.conductors[1].size": "18 AWG"},
+            subject="R5.2",
+        ),
+        Case(
+            "18 AWG straight from the negative to the box",
+            {
+                "grounding.GB1": None,
+                "enclosures.BOX1.holds": ["Q1", "CB1", "F1", "DS1"],
+                "runs.R5.conductors": [
+                    {"from": "CB1.case", "to": "BOX1.ground", "color": "green"},
+                    {"from": "CB1.pv-", "to": "BOX1.ground", "color": "white", "size": "18 AWG"},
+                ],
+            },
+            subject="R5.2",
+        ),
+        Case(
+            "IEC: 1.5 mm2 from the bond to the negative",
+            {**METRIC, "runs.R5.conductors[1].size": "1.5 mm2"},
+            subject="R5.2",
+        ),
+        Case("10 AWG: enough for the fault", {}, severity=Severity.ADVICE, subject="R5.2"),
+    ),
+    keeps_still=(
+        Case("8 AWG", {"runs.R5.conductors[1].size": "8 AWG"}),
+        Case("IEC: 6 mm2", METRIC),
+    ),
+    sees_not="Bonds inside controllers.",
 )
 
 
@@ -1373,7 +1540,9 @@ FAULT_PROTECTION = Rule(
 
 RULES = (
     EGC_MISSING,
+    SWITCHED,
     EGC_SIZE,
+    BOND_SIZE,
     EGC_UPSIZED,
     COLOUR_ROLE,
     COLOUR_CHANGES,

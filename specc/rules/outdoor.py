@@ -20,11 +20,14 @@ _IP = re.compile(r"IP\s?[0-9X]([0-9X])[A-Z]*", re.IGNORECASE)
 # -- enclosures ------------------------------------------------------------------------------------
 
 
+_CASELESS = ("isolator", "breaker", "fuse", "terminal_block", "controller")
+
+
 def _enclosures(system: System) -> Iterator[Device]:
-    """Enclosures, and devices for a mounting rail that no enclosure of the job holds."""
+    """Enclosures, and live devices that no enclosure of the job holds."""
     yield from system.of_kind("enclosure")
-    for device in system.devices.values():
-        if device.box is None and getattr(device.part, "rail_width", None) is not None:
+    for device in system.of_kind(*_CASELESS):
+        if device.box is None:
             yield device
 
 
@@ -34,99 +37,131 @@ def _exposures(place: Any) -> tuple[str, ...]:
     return wet + tuple(word for word in ("hosed", "corrosive") if getattr(place, word))
 
 
+def _marks(system: System, box: Device) -> tuple[str | None, str | None]:
+    """Type and IP code of an enclosure, or of the case that a device (a fuse: its holder) has of its own."""
+    part = box.part
+    if box.kind == "enclosure":
+        if part.type is None and part.ip is None:
+            raise MissingDatum(
+                f"{box.tag}: its type or IP code (catalogue part {part.id})", box.path + ("part",), "type"
+            )
+        return part.type, part.ip
+    holder_id = (box.spec.holder or part.holder) if box.kind == "fuse" else None
+    holder = system.description.catalog.find(holder_id) if holder_id else None
+    shell = holder or part
+    return shell.case_type, shell.case_ip
+
+
 def _enclosure_type(system: System, box: Device) -> Answer | None:
     place = system.place_of(box)
     path = box.path + ("part",)
-    if box.kind != "enclosure":
-        if place is not None and not _exposures(place):
-            return satisfied(box.tag, box.path, f"{box.tag} stands in a dry place.")
-        return unchecked(
-            box.tag,
-            box.path,
-            f"no enclosure of the job holds {box.tag}, so nothing is known of its case. List it under "
-            "`holds`.",
-        )
     if place is None:
         return _undescribed(system, box)
     exposures = _exposures(place)
     if not exposures:
         return satisfied(box.tag, path, f"{box.tag} stands in a dry place.")
+    marks = _marks(system, box)
+    if marks == (None, None):
+        return _bare(box, exposures, system)
     for exposure in exposures:
         rule = system.book.enclosure(exposure)
-        suits = _suits(box, exposure, rule)
+        suits = _suits(marks, exposure, rule)
         if suits is None:
             return unchecked(
                 box.tag, path, f"an IP code says nothing of corrosion; the type of {box.tag} is not given."
             )
         if not suits:
-            return _unsuited(box, exposure, rule)
+            return _unsuited(box, marks, exposure, rule)
     return satisfied(
-        box.tag, path, f"{box.tag} suits its place.", required=" and ".join(exposures), actual=_mark(box)
+        box.tag, path, f"{box.tag} suits its place.", required=" and ".join(exposures), actual=_mark(marks)
     )
 
 
 def _undescribed(system: System, box: Device) -> Answer:
-    """A box that stands hosing suits any place but a corrosive one; of a lesser one the place must be "
-    "known."""
-    rule = system.book.enclosure("hosed")
-    if _suits(box, "hosed", rule):
+    """A case that stands hosing suits any place but a corrosive one; of a lesser the place must be known."""
+    marks = _marks(system, box)
+    if _suits(marks, "hosed", system.book.enclosure("hosed")):
         return satisfied(
             box.tag,
             box.path + ("part",),
             f"{box.tag} suits rain and hose, wherever it stands.",
-            actual=_mark(box),
+            actual=_mark(marks),
         )
-    raise MissingDatum(
-        f"{box.tag}: whether its place is outdoors or wet ([[locations]] with its name)", box.path, "location"
-    )
+    if box.kind != "enclosure" and box.location is None:
+        what = f"{box.tag}: where it stands (in which enclosure, under `holds`; or its location)"
+    else:
+        what = f"{box.tag}: whether its place is outdoors or wet ([[locations]] with its name)"
+    raise MissingDatum(what, box.path, "location")
 
 
-def _suits(box: Device, exposure: str, rule: EnclosureRule) -> bool | None:
-    """Does the mark of a box serve? None where it cannot be told."""
-    part = box.part
-    if part.type is None and part.ip is None:
-        raise MissingDatum(
-            f"{box.tag}: its type or IP code (catalogue part {part.id})", box.path + ("part",), "type"
-        )
-    if part.type is not None and part.type.upper() in rule.types:
+def _suits(marks: tuple[str | None, str | None], exposure: str, rule: EnclosureRule) -> bool | None:
+    """Does a mark serve? None where it cannot be told."""
+    type_, ip = marks
+    if type_ is not None and type_.upper() in rule.types:
         return True
     if exposure == "corrosive":
-        return None if part.type is None else False
-    digit = _IP.fullmatch(part.ip.strip()) if part.ip else None
+        return None if type_ is None and ip is not None else False
+    digit = _IP.fullmatch(ip.strip()) if ip else None
     return digit is not None and digit[1].upper() != "X" and int(digit[1]) >= rule.ip_water_digit
 
 
-def _mark(box: Device) -> str:
-    marks = (f"type {box.part.type}" if box.part.type else "", box.part.ip or "")
-    return ", ".join(mark for mark in marks if mark)
+def _mark(marks: tuple[str | None, str | None]) -> str:
+    type_, ip = marks
+    return ", ".join(mark for mark in (f"type {type_}" if type_ else "", ip or "") if mark)
 
 
-def _unsuited(box: Device, exposure: str, rule: EnclosureRule) -> Answer:
-    least = f"type {', '.join(rule.types)}"
-    if exposure != "corrosive":
-        least += f", or IPX{rule.ip_water_digit} or better"
-    words = {"outdoors": "outdoors or wet", "hosed": "hosed down", "corrosive": "corrosive"}[exposure]
+_WORDS = {"outdoors": "outdoors or wet", "hosed": "hosed down", "corrosive": "corrosive"}
+
+
+def _least(exposure: str, rule: EnclosureRule) -> str:
+    or_code = f", or IPX{rule.ip_water_digit} or better" if exposure != "corrosive" else ""
+    return f"type {', '.join(rule.types)}{or_code}"
+
+
+def _bare(box: Device, exposures: tuple[str, ...], system: System) -> Answer:
+    least = " and ".join(_least(e, system.book.enclosure(e)) for e in exposures)
+    where = " and ".join(_WORDS[e] for e in exposures)
+    return violated(
+        box.tag,
+        box.path,
+        f"{box.tag} ({box.part.name}) stands in no enclosure in a place that is {where}, and its part has no "
+        "case of its own for that.",
+        required=f"an enclosure, or a case of its own: {least}",
+        actual="neither",
+        fix=f"List {box.tag} under `holds` of an enclosure; where the maker's case is made for the place, "
+        f"give case_type or case_ip of catalogue part {box.part.id}.",
+        related=(box.path + ("location",),),
+    )
+
+
+def _unsuited(
+    box: Device, marks: tuple[str | None, str | None], exposure: str, rule: EnclosureRule
+) -> Answer:
+    least = _least(exposure, rule)
     return violated(
         box.tag,
         box.path + ("part",),
-        f"{box.tag} ({_mark(box)}) stands in a place that is {words}, which it is not made for.",
+        f"{box.tag} ({_mark(marks)}) stands in a place that is {_WORDS[exposure]}, which it is not made for.",
         required=least,
-        actual=_mark(box),
+        actual=_mark(marks),
         fix=f"Take an enclosure of {least}.",
         related=(box.path + ("location",),),
     )
 
 
+_ON_THE_WALL = {"enclosures.BOX1.holds": ["Q1", "F1", "DS1", "GB1"], "controllers.CB1.location": "pump house"}
+
 ENCLOSURE_TYPE = Rule(
     id="outdoor.enclosure-type",
     severity=Severity.ERROR,
-    title="Enclosure not made for its place",
+    title="Enclosure, or device in none, not made for its place",
     checks="Outdoors or wet: type 3R or better (or the rulebook's IP code); hosed: 4, 4X or better; "
-    "corrosive: 4X or 6P. A well head counts as wet.",
+    "corrosive: 4X or 6P. A well head counts as wet. An isolator, breaker, fuse, terminal block or "
+    "controller that no enclosure holds is held to the same by the case that its part has of its own.",
     why="Water in a box corrodes terminals and tracks between poles; chlorine eats painted steel within a "
     "season.",
     clauses={"us-2023": "110.28; 300.6, 312.2", "iec": "60529; 60364-5-51 (AD3 IPX3, AD4 IPX4, AD5 IPX5)"},
-    sees_not="Entries from below, drain holes and glands.",
+    sees_not="Entries from below, drain holes and glands; live parts within reach of a hand.",
     look=_enclosures,
     examine=_enclosure_type,
     fires=(
@@ -136,6 +171,21 @@ ENCLOSURE_TYPE = Rule(
             {"part:box-r.type": "3R", "part:box-r.ip": "IP24", "locations.pump house.hosed": True},
         ),
         Case("type 4 in a corrosive place", {"part:box-r.type": "4", "locations.pump house.corrosive": True}),
+        Case("a controller on the wall outdoors, with no case for it", _ON_THE_WALL, subject="CB1"),
+        Case(
+            "a controller in a case of its own where it is hosed down: IP54, IP65 wanted",
+            {**_ON_THE_WALL, "part:booster-r.case_ip": "IP54", "locations.pump house.hosed": True},
+            subject="CB1",
+        ),
+        Case(
+            "an isolator on the wall outdoors, metric rulebook",
+            {
+                **METRIC,
+                "enclosures.BOX1.holds": ["Q1", "CB1", "F1", "GB1"],
+                "disconnects.DS1.location": "pump house",
+            },
+            subject="DS1",
+        ),
         Case("IEC, IP22 outdoors", {"job.rulebook": "iec", "part:box-r.type": None, "part:box-r.ip": "IP22"}),
     ),
     keeps_still=(
@@ -143,6 +193,13 @@ ENCLOSURE_TYPE = Rule(
         Case(
             "type 1 indoors and dry",
             {"part:box-r.type": "1", "part:box-r.ip": None, "locations.pump house.outdoors": False},
+        ),
+        Case(
+            "a controller outdoors in a case of its own",
+            {**_ON_THE_WALL, "part:booster-r.case_ip": "IP65"},
+        ),
+        Case(
+            "a controller on the wall of a dry room", {**_ON_THE_WALL, "locations.pump house.outdoors": False}
         ),
         Case("IEC, IP23 outdoors", {"job.rulebook": "iec", "part:box-r.type": None, "part:box-r.ip": "IP23"}),
     ),

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-from specc.diagnostics import Severity
+from specc.diagnostics import Edit, Severity
 from specc.rules._edits import BATTERY
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.system.every_state import everything_closed, nearest_to_clear, states_at, witness
@@ -59,7 +59,8 @@ def _reversed(system: System, pair: Pair) -> Answer:
             required="+ on a source +, − on a source −",
             actual=f"{system.show(volts, 'voltage')} rated",
         )
-    swap = _crossing(walked, pair)
+    crossed = _crossing(walked, pair)
+    swap = tuple(crossed)
     first = [c.path for c in swap]
     names = " and ".join(c.tag for c in swap)
     return violated(
@@ -77,6 +78,32 @@ def _reversed(system: System, pair: Pair) -> Answer:
         else f"Swap the conductors on {pair.plus} and {pair.minus}.",
         related=(*first[1:], device.path),
         severity=Severity.ERROR if device.kind == "pump" else None,
+        mends=_swapped(walked, crossed)
+        if len(swap) > 1
+        else turned(system.conductors, pair.plus, pair.minus),
+    )
+
+
+def _swapped(walked: Walk, pair: Mapping[Conductor, str]) -> tuple[Edit, ...]:
+    """The ends of two conductors away from their source exchanged; nothing where a way runs round one."""
+    ends: list[tuple[Path, str]] = []
+    for conductor, source in pair.items():
+        branch = walked.branch(conductor)
+        if branch is None or not branch.sole:
+            return ()
+        far = ("to", conductor.end) if source in branch.on_start else ("from", conductor.start)
+        ends.append((conductor.path + (far[0],), far[1]))
+    (one, at_one), (other, at_other) = ends
+    return ((one, at_other), (other, at_one))
+
+
+def turned(conductors: Iterable[Conductor], a: str, b: str) -> tuple[Edit, ...]:
+    """All that ends on two terminals exchanged."""
+    return tuple(
+        (conductor.path + (key,), b if end == a else a)
+        for conductor in conductors
+        for key, end in (("from", conductor.start), ("to", conductor.end))
+        if end in (a, b)
     )
 
 
@@ -86,26 +113,29 @@ def _source_end(walked: Walk, net: str, mark: str) -> bool:
     return any(walked.net(p.plus if mark == "+" else p.minus) == net for p in ports)
 
 
-def _crossing(walked: Walk, pair: Pair) -> tuple[Conductor, ...]:
-    """The two conductors whose swap mends a reversed pair: where colours first change, else at the device."""
-    found = []
+def _crossing(walked: Walk, pair: Pair) -> dict[Conductor, str]:
+    """The two conductors whose swap mends a reversed pair, each with the source end that it comes from.
+
+    They are where colours first change, else at the device.
+    """
+    found: dict[Conductor, str] = {}
     for end, mark in ((pair.minus, "+"), (pair.plus, "-")):
-        way = _way_from_source(walked, pair.device, end, mark)
+        source, way = _way_from_source(walked, pair.device, end, mark)
         changed = (b for a, b in pairwise(way) if a.color.casefold() != b.color.casefold())
         conductor = next(changed, way[-1] if way else None)
         if conductor is not None:
-            found.append(conductor)
-    return tuple(found)
+            found[conductor] = source
+    return found
 
 
-def _way_from_source(walked: Walk, device: Device, end: str, mark: str) -> tuple[Conductor, ...]:
-    """Conductors from the nearest source end of this mark to a terminal, in order."""
-    ways = []
+def _way_from_source(walked: Walk, device: Device, end: str, mark: str) -> tuple[str, tuple[Conductor, ...]]:
+    """The nearest source end of this mark, and the conductors from it to a terminal, in order."""
+    ways: list[tuple[str, tuple[Conductor, ...]]] = []
     for port in walked.connected.ports:
         start = port.plus if mark == "+" else port.minus
         if port.gives and port.device is not device and walked.net(start) == walked.net(end):
-            ways.append(tuple(w for w in walked.paths(start, end) if isinstance(w, Conductor)))
-    return min((w for w in ways if w), key=len, default=())
+            ways.append((start, tuple(w for w in walked.paths(start, end) if isinstance(w, Conductor))))
+    return min((way for way in ways if way[1]), key=lambda way: len(way[1]), default=("", ()))
 
 
 _CROSSED_AT_A_BLOCK = {
@@ -242,6 +272,7 @@ def _shorted(system: System, walked: Walk, port: Port) -> Answer:
         actual="one net",
         fix=fix,
         related=(*paths[1:], device.path),
+        mends=((conductors[-1].path, None),) if conductors and not switches else (),
     )
 
 
@@ -359,6 +390,7 @@ def _direction(system: System, pole: Pole) -> Answer:
             fix=f"Turn {device.tag} round: swap the conductors on {pole.a} and {pole.b}; or take a "
             "non-polarised one.",
             related=_conductors_on(system, pole),
+            mends=turned(system.conductors, pole.a, pole.b),
         )
     return satisfied(
         device.tag,

@@ -301,6 +301,23 @@ READING_RULES: tuple[ReadingRule, ...] = (
         _JOB + "catalogs = []\n",
     ),
     _error(
+        "unknown-place",
+        "Place that is not among the listed ones",
+        "Where the job lists places under [[locations]], every `location` and every end of a sightline is "
+        "one of them.",
+        "A misspelt place is one of which nothing is known: not whether it rains there, not how far it is.",
+        '[[locations]]\nname = "pump house"\n\n[tank]\ntag = "TK1"\nlocation = "pump huose"\n',
+        '[[locations]]\nname = "pump house"\n\n[tank]\ntag = "TK1"\nlocation = "pump house"\n',
+    ),
+    _error(
+        "duplicate-place",
+        "Place described twice",
+        "No two tables of [[locations]] have the same name.",
+        "Of two descriptions only one could count, and nobody would know which.",
+        '[[locations]]\nname = "well"\nwet = true\n\n[[locations]]\nname = "well"\n',
+        '[[locations]]\nname = "well"\nwet = true\n\n[[locations]]\nname = "array"\n',
+    ),
+    _error(
         "more-mistakes",
         "More mistakes than are listed",
         "The file has no more mistakes than people read.",
@@ -331,6 +348,18 @@ READING_RULES: tuple[ReadingRule, ...] = (
         "Check that failed by a fault of the program",
         "Every check comes to an answer. No spec should ever bring this about: please report it.",
         "The point that was to be checked is open, and is to be judged by hand.",
+        "",
+        "",
+    ),
+    ReadingRule(
+        "spec.amendment-loosens",
+        Severity.ADVICE,
+        "Amendment that asks for less than the book",
+        "Each amended value is as strict as the table's, or stricter. What is looser is said on the cover "
+        "and "
+        "beside the clause; what is looser by more than half, or against physics, is refused when it is "
+        "read.",
+        "An authority may loosen its own rules. Whoever reads the packet has to see that somebody did.",
         "",
         "",
     ),

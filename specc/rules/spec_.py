@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from specc.diagnostics import Severity
+from specc.reading.suggest import slips
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
 from specc.rules.plausible import IMPLAUSIBLE
+from specc.system.connect import places_named
 from specc.system.missing import need_part
-from specc.system.model import Conductor, Device, Run
+from specc.system.model import Conductor, Device, Path, Run
 from specc.system.once import once
 from specc.system.system import System
 
@@ -269,4 +272,83 @@ MISSING_DATA = Rule(
     keeps_still=(Case("coefficient given", {}),),
 )
 
-RULES = (UNUSED_PART, MISSING_DATA, IMPLAUSIBLE)
+# -- names of places ---------------------------------------------------------------------------------
+
+_SHORT_NAME = 6  # letters; shorter names may differ in one and both be meant (bank, tank)
+
+
+def _free_names(system: System) -> Iterator[tuple[str, Path]]:
+    """Each name of a place, where the job describes none, with its first mention."""
+    if not system.connected.places.locations:
+        yield from dict(reversed(list(places_named(system.description)))).items()
+
+
+def _place_name(system: System, subject: tuple[str, Path]) -> Answer:
+    name, path = subject
+    mentions = [other for other, _ in places_named(system.description)]
+    rarer = [o for o in dict.fromkeys(mentions) if o != name and mentions.count(o) >= mentions.count(name)]
+    like = next((other for other in rarer if _one_slip(name, other)), None)
+    stands = {d.location for d in system.devices.values()}
+    required = "one spelling for one place"
+    if like is not None:
+        return violated(
+            "",
+            path,
+            f'"{name}" and "{like}" look like one place spelt in two ways.',
+            required=required,
+            actual=f"{name}, {like}",
+            fix=f'Write "{like}", or list both under [[locations]].',
+        )
+    if name not in stands and not any(r.spec.location == name for r in system.connected.runs.values()):
+        return violated(
+            "",
+            path,
+            f'Nothing stands at "{name}".',
+            required="a place where something stands",
+            actual=name,
+            fix="Write the name as the devices have it, or list the place under [[locations]].",
+        )
+    return satisfied("", path, f'"{name}" is spelt in one way.', required=required, actual=name)
+
+
+def _one_slip(name: str, other: str) -> bool:
+    """One letter left out, put in, replaced or swapped; case, blanks and hyphens apart; numbers are meant."""
+    plain, like = ("".join(c for c in word.casefold() if c.isalnum()) for word in (name, other))
+    if [c for c in plain if c.isdigit()] != [c for c in like if c.isdigit()]:
+        return False
+    return plain == like or (min(len(plain), len(like)) >= _SHORT_NAME and slips(plain, like, 1) <= 1)
+
+
+_NO_PLACES: dict[str, Any] = {
+    "locations.array": None,
+    "locations.pump house": None,
+    "locations.well": None,
+    "locations.tank": None,
+}
+
+PLACE_NAME = Rule(
+    id="spec.place-name",
+    severity=Severity.WARNING,
+    title="Name of a place that looks misspelt",
+    checks="Where the job has no [[locations]], no two names of places differ by one letter, by case or by "
+    "blanks alone, and something stands at both ends of each sightline.",
+    why="Two spellings are two places: what stands at the one is out of sight of what stands at the other.",
+    clauses={"us-2023": "common practice, no source", "iec": "common practice, no source"},
+    acceptable=True,
+    sees_not="Short names that differ by one letter (bank, tank), and names that differ in a number.",
+    look=_free_names,
+    examine=_place_name,
+    fires=(
+        Case(
+            "pump house once spelt otherwise, and no places listed",
+            {**_NO_PLACES, "enclosures.BOX1.location": "pump huose"},
+        ),
+        Case(
+            "a sightline to where nothing stands, and no places listed",
+            {**_NO_PLACES, "sightlines.1.between": ["pump house", "pit"]},
+        ),
+    ),
+    keeps_still=(Case("the same names throughout, and no places listed", _NO_PLACES),),
+)
+
+RULES = (UNUSED_PART, MISSING_DATA, IMPLAUSIBLE, PLACE_NAME)

@@ -6,13 +6,20 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator
 
+from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
 from specc.physics.conductors import gauge_area_m2
 from specc.rulebooks import M2_PER_UNIT, NotInTable, Rulebook
-from specc.rules._rule import Answer, Case, Rule, satisfied, violated
-from specc.system.missing import MissingDatum
-from specc.system.model import Conductor, Path, Terminal
+from specc.rules._edits import METRIC
+from specc.rules._limits import keeps_to
+from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
+from specc.system import worst
+from specc.system.electrical import Electrical
+from specc.system.missing import MissingDatum, need_part
+from specc.system.model import Conductor, Device, Path, Terminal
+from specc.system.once import once
 from specc.system.system import System
+from specc.system.walk import Branch
 
 _SLACK = 1e-6  # relative; for areas that two tables round differently
 
@@ -205,4 +212,192 @@ RANGE = Rule(
     sees_not="Whether the joint is made as the maker says: strip length, torque, ferrules.",
 )
 
-RULES = (RANGE,)
+
+# -- current -----------------------------------------------------------------------------------------
+
+
+def _carriers(system: System) -> Iterator[Device]:
+    """Blocks and bars, the holders of fuses, and what may not be opened under load (plugs)."""
+    for device in system.of_kind("terminal_block", "fuse", "isolator"):
+        if device.kind != "isolator" or not device.part.load_break:
+            yield device
+
+
+@once
+def _joints(system: System) -> dict[Device, tuple[tuple[str, str], ...]]:
+    """The inner joins of each device, links included, between neighbouring terminals."""
+    found: dict[Device, list[tuple[str, str]]] = defaultdict(list)
+    for a, b, data in system.connected.wiring:
+        if data["kind"] == "join":
+            found[data["device"]].append((a, b))
+    return {device: tuple(joins) for device, joins in found.items()}
+
+
+@once
+def _conductors_at(system: System) -> dict[Device, tuple[Conductor, ...]]:
+    found: dict[Device, dict[Conductor, None]] = defaultdict(dict)
+    for conductor in system.conductors:
+        for end in (conductor.start, conductor.end):
+            found[system.terminal(end).device][conductor] = None
+    return {device: tuple(conductors) for device, conductors in found.items()}
+
+
+def _branches(system: System, electrical: Electrical, device: Device) -> Iterator[Branch]:
+    """Every way through a device: its poles, its joins, and the screws of the conductors that end on it."""
+    walked = electrical.walked
+    ways = (
+        *(walked.branch(pole) for pole in system.poles_of(device)),
+        *(walked.branch(conductor) for conductor in _conductors_at(system).get(device, ())),
+        *(walked.joint(a, b) for a, b in _joints(system).get(device, ())),
+    )
+    return (branch for branch in ways if branch is not None)
+
+
+def _wanted(system: System, device: Device) -> Calculation | None:
+    """What a device must carry for hours, with the factors of the conductors there; None for no current [A].
+
+    A holder carries what its fuse lets through.
+    """
+    if device.kind == "fuse":
+        carries = any(system.electrical.sources_on(pole) for pole in system.poles_of(device))
+        told = Input(
+            "In", float(device.part.rating), "current", f"{device.tag}, catalogue part {device.part.id}"
+        )
+        return _demand(device, told.value, "In of the fuse", (told,), "maker's data") if carries else None
+    found = [
+        number
+        for electrical, _ in worst.states(system)
+        for branch in dict.fromkeys(_branches(system, electrical, device))
+        for number in _loads(electrical, device, branch)
+    ]
+    return max(found, key=lambda number: number.value, default=None)
+
+
+def _loads(electrical: Electrical, device: Device, branch: Branch) -> Iterator[Calculation]:
+    book = electrical.book
+    arrays = electrical.arrays_through(branch)
+    if arrays:
+        factor, most = book.factor("pv_conductor"), electrical.maximum_current(arrays)
+        given: tuple[Input, ...] = (Input("Imax", most.value, "current", most.subject),)
+        yield _demand(device, factor.value * most.value, f"{factor.value:g} · Imax", given, factor.source)
+    converters = electrical.converters_through(branch)
+    if converters:
+        factor = book.factor("converter_output_conductor")
+        given = tuple(dict.fromkeys(i for s in converters for i in electrical.given_current(s)))
+        total = factor.value * sum(i.value for i in given)
+        yield _demand(device, total, f"{factor.value:g} · ΣIout", given, factor.source)
+    if electrical.batteries_through(branch):
+        factor, drawn = book.factor("continuous_load"), electrical.load_current(branch)
+        given = (Input("Iload", drawn.value, "current", drawn.subject),)
+        yield _demand(device, factor.value * drawn.value, f"{factor.value:g} · ΣIload", given, factor.source)
+
+
+def _demand(
+    device: Device, amperes: float, formula: str, inputs: tuple[Input, ...], source: str
+) -> Calculation:
+    return Calculation(
+        "current that a terminal must carry", device.tag, "I", amperes, "current", formula, inputs, source
+    )
+
+
+def _rated(system: System, device: Device) -> tuple[float, str]:
+    """The current rating of a block, a plug or the holder of a fuse, and what bears it [A]."""
+    if device.kind == "terminal_block":
+        return float(need_part(device, "current", "current rating")), device.tag
+    if device.kind == "isolator":
+        return float(need_part(device, "dc_current", "DC current rating")), device.tag
+    holder_id = device.spec.holder or device.part.holder
+    holder = system.description.catalog.find(holder_id) if holder_id else None
+    if holder is None:
+        what = f"{device.tag}: the holder of the fuse (key holder)"
+        raise MissingDatum(what, device.path, "holder")
+    rated = getattr(holder, "dc_current", None)
+    if rated is None:
+        what = f"{device.tag}: current rating of its holder (catalogue part {holder.id}, key dc_current)"
+        raise MissingDatum(what, device.path + ("part",), "dc_current")
+    return float(rated), f"the holder of {device.tag} ({holder.id})"
+
+
+def _current(system: System, device: Device) -> Answer | None:
+    wanted = _wanted(system, device)
+    if wanted is None:
+        return None
+    if device.kind == "isolator" and device.part.dc_voltage is None and device.part.ac_voltage is not None:
+        return unchecked(
+            device.tag,
+            device.path,
+            f"{device.tag} has no DC rating at all; `voltage.no-dc-rating` tells of it.",
+        )
+    show = system.show
+    rated, bearer = _rated(system, device)
+    required, actual = f"at least {show(wanted.value, 'current')}", show(rated, "current")
+    path = device.path + ("part",)
+    told = f"{bearer[:1].upper()}{bearer[1:]} carries {actual}"
+    if keeps_to(wanted.value, rated):
+        return satisfied(
+            device.tag, path, f"{told}.", required=required, actual=actual, calculations=(wanted,)
+        )
+    return violated(
+        device.tag,
+        path,
+        f"{told}; {show(wanted.value, 'current')} is asked of it ({wanted.formula}).",
+        required=required,
+        actual=actual,
+        fix=f"Take one for {show(wanted.value, 'current')} or more, or divide the current.",
+        calculations=(wanted,),
+    )
+
+
+_BLOCK = {
+    "terminal_blocks.TB1": {"part": "block-r"},
+    "runs.R2.conductors[0].to": "TB1.1",
+    "runs.R2.conductors[3]": {"from": "TB1.2", "to": "CB1.pv+", "color": "red"},
+}
+
+CURRENT = Rule(
+    id="terminal.current",
+    severity=Severity.DANGER,
+    title="Terminal, bar, plug or fuse holder rated for less than it carries",
+    checks="The current rating of each terminal block, bar and plug >= the largest current that flows for "
+    "hours through any of its screws, joins and links, with the factor that the book has for the conductors "
+    "of that circuit; that of a fuse holder >= the rating of its fuse. Isolators and breakers that may be "
+    "opened under load are for disconnect.rating.",
+    why="The contact is the hottest point of a circuit. A clip or a bar for half the current softens its "
+    "plastic, loses its grip, and goes on heating with no fuse to notice.",
+    clauses={
+        "us-2023": "110.3(B), 110.14; 690.8(B), 430.22; 240.60(B) (holders)",
+        "iec": "60947-7-1, 60269-1 (holders), 62852 (connectors); 60364-5-52 526; 61439-1",
+    },
+    look=_carriers,
+    examine=_current,
+    fires=(
+        Case(
+            "a 15 A block in the array's run: 1.25 · 15 A",
+            {**_BLOCK, "part:block-r.current": "15 A"},
+            subject="TB1",
+        ),
+        Case("a 15 A fuse in a 10 A holder", {"part:holder-r.dc_current": "10 A"}, subject="F1"),
+        Case(
+            "three strings on a 20 A block, metric rulebook: 22.5 A",
+            {**METRIC, **_BLOCK, "part:block-r.current": "20 A", "panels.PV1.parallel": 3},
+            subject="TB1",
+        ),
+        Case(
+            "a plug for 10 A in the motor's circuit, that can carry the 12 A of the controller",
+            {"part:isolator-r.load_break": False, "part:isolator-r.dc_current": "10 A"},
+            subject="DS1",
+        ),
+    ),
+    keeps_still=(
+        Case("a 40 A block in the array's run", _BLOCK),
+        Case("a block for 18.75 A in the array's run", {**_BLOCK, "part:block-r.current": "18.75 A"}),
+        Case("a 15 A fuse in a 15 A holder", {"part:holder-r.dc_current": "15 A"}),
+        Case(
+            "a block for 15 A in the array's run, metric rulebook: 1.0 · 15 A",
+            {**METRIC, **_BLOCK, "part:block-r.current": "15 A"},
+        ),
+    ),
+    sees_not="Derating in heat; currents that a link of another make carries; short circuits.",
+)
+
+RULES = (RANGE, CURRENT)

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from specc.diagnostics import Severity
+from specc.rules._limits import reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
-from specc.system.model import Device, Port, Terminal
+from specc.rules._variants import BATTERY, METRIC
+from specc.system.model import Conductor, Device, Path, Port, Run, Terminal
 from specc.system.states import circuits, fed_from
 from specc.system.system import System
 from specc.system.walk import Walk
@@ -160,4 +163,99 @@ OPEN_PATH = Rule(
     "feeds nothing is no fault by itself.",
 )
 
-RULES = (OPEN_PATH,)
+
+# -- length --------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Way:
+    """What something else in the spec says that a run must span, in words, and where it says so."""
+
+    length_m: float
+    words: str
+    places: tuple[Path, ...]
+
+
+def _measured(system: System) -> Iterator[tuple[Run, _Way]]:
+    """Each run of whose length something else in the spec speaks too, with the longest way that it goes."""
+    for run in system.connected.runs.values():
+        ways = [way for way in _ways(system, run) if way is not None]
+        if ways and run.conductors:
+            yield run, max(ways, key=lambda way: way.length_m)
+
+
+def _ways(system: System, run: Run) -> Iterator[_Way | None]:
+    if run.raceway is not None:
+        path = run.raceway.path + ("length",)
+        yield _Way(float(run.raceway.spec.length), f"{run.raceway.tag}, in which it lies, is", (path,))
+    for conductor in run.conductors:
+        yield _between(system, conductor)
+
+
+def _between(system: System, conductor: Conductor) -> _Way | None:
+    here, there = (system.terminal(end).device for end in (conductor.start, conductor.end))
+    sight = system.connected.places.between(here.location, there.location)
+    if sight is None or here.location == there.location:
+        return None
+    words = f"from {here.tag} to {there.tag}, between {here.location} and {there.location}, it is"
+    return _Way(
+        sight.distance_m, words, tuple(d.path + ("location",) for d in (here, there) if d.spec.location)
+    )
+
+
+def _too_short(system: System, subject: tuple[Run, _Way]) -> Answer:
+    run, way = subject
+    show, slack = system.show, system.handbook.threshold("run_length_slack_fraction")
+    length = float(run.spec.length)
+    path = run.path + ("length",)
+    required, actual = f"about {show(way.length_m, 'length')} or more", show(length, "length")
+    if reaches(length, (1.0 - slack.value) * way.length_m):
+        return satisfied(
+            run.tag, path, f"{run.tag} is long enough for where it goes.", required=required, actual=actual
+        )
+    return violated(
+        run.tag,
+        path,
+        f"{run.tag} is said to be {actual} long, but {way.words} {show(way.length_m, 'length')}: one of the "
+        "two is wrong, and its drop and every distance along it rest on that.",
+        required=required,
+        actual=actual,
+        fix=f"Measure the way of {run.tag} and write it, or correct the other figure or the place.",
+        related=way.places,
+    )
+
+
+TOO_SHORT = Rule(
+    id="wiring.run-too-short",
+    severity=Severity.ERROR,
+    title="Run shorter than the way that it goes",
+    checks="The length of a run >= the length of its raceway, and >= the distance of the places of its two "
+    "ends in [[sightlines]], each less a tenth (common practice).",
+    why="A wire cannot be shorter than its way. Drop, losses and the distance of a battery's fuse from its "
+    "post are worked out from that length.",
+    clauses={"us-2023": "common practice, no source", "iec": "common practice, no source"},
+    look=_measured,
+    examine=_too_short,
+    fires=(
+        Case("8 m of wire in 10 m of raceway", {"runs.R1.length": "8 m"}, subject="R1"),
+        Case(
+            "6 m of wire, no raceway, between two places 10 m apart",
+            {"runs.R3.raceway": None, "runs.R3.laid": "out of reach", "runs.R3.length": "6 m"},
+            subject="R3",
+        ),
+        Case(
+            "the battery's fuse 0.2 m from the post, and 10 m away",
+            {**BATTERY, "fuses.F0.location": "array", "runs.R7.laid": "out of reach"},
+            subject="R7",
+        ),
+        Case("8 m of wire in 10 m of raceway, metric rulebook", {**METRIC, "runs.R1.length": "8 m"}),
+    ),
+    keeps_still=(
+        Case("as it stands"),
+        Case("9 m of wire in 10 m of raceway: less than a tenth short", {"runs.R1.length": "9 m"}),
+        Case("30 m of wire in 10 m of raceway: it goes on behind it", {"runs.R1.length": "30 m"}),
+    ),
+    sees_not="Runs between places of which no sightline gives the distance; ways up and down.",
+)
+
+RULES = (OPEN_PATH, TOO_SHORT)

@@ -8,7 +8,7 @@ attribute ``side`` of a node says which.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
@@ -403,14 +403,44 @@ class _Builder:
     # -- places ----------------------------------------------------------------------------------
 
     def _places(self) -> Places:
+        self._check_places()
         sightlines = {
             frozenset(entry.model.between): Sightline(entry.model.distance, entry.model.visible)
             for entry in self.description.all("sightlines")
         }
         return Places({e.model.name: e.model for e in self.description.all("locations")}, sightlines)
 
+    def _check_places(self) -> None:
+        """Every place that is named is among those listed, and none is described twice.
+
+        Where the job lists none, any name will do (``spec.place-name`` looks at the spelling).
+        """
+        listed: list[str] = []
+        for entry in self.description.all("locations"):
+            if entry.model.name in listed:
+                message = f'The place "{entry.model.name}" is described twice: which of the two holds?'
+                self._wrong("spec.duplicate-place", message, entry.path + ("name",))
+            listed.append(entry.model.name)
+        if not listed:
+            return
+        for name, path in places_named(self.description):
+            if name not in listed:
+                there_are = f" [[locations]] lists: {', '.join(listed)}."
+                self._wrong("spec.unknown-place", unknown_reference(name, listed, "place") + there_are, path)
+
     def _wrong(self, rule: str, message: str, path: Path) -> None:
         self.findings.append(reading_error(rule, message, self.description.span(path)))
+
+
+def places_named(description: Description) -> Iterator[tuple[str, Path]]:
+    """Every mention of a place outside of [[locations]], with where it stands."""
+    for table, entries in description.entries.items():
+        for entry in entries:
+            if table == "sightlines":
+                for index, name in enumerate(entry.model.between):
+                    yield name, (*entry.path, "between", index)
+            elif getattr(entry.model, "location", None):
+                yield entry.model.location, entry.path + ("location",)
 
 
 def _closed_in_the_clear(device: Device, closes: str) -> bool:

@@ -417,7 +417,7 @@ class Electrical:
                 )
             )
         if self.batteries_through(branch):
-            options.append(self._load_current(branch))
+            options.append(self.load_current(branch))
         return max(options, key=lambda c: c.value) if options else None
 
     def _one_way(self, branch: Branch, sources: tuple[Source, ...]) -> tuple[Source, ...]:
@@ -430,7 +430,8 @@ class Electrical:
             return sources
         return tuple(max(sides.values(), key=lambda group: sum(self.short_circuit_a(s) for s in group)))
 
-    def _load_current(self, branch: Branch) -> Calculation:
+    def load_current(self, branch: Branch) -> Calculation:
+        """What the loads draw from batteries through a branch [A]."""
         crossings = self.walked.crossings(branch)
         inputs = self._drawn(pair.load for pair in crossings if pair.source.kind == "battery")
         return Calculation(

@@ -94,7 +94,7 @@ def own_strings(system: System, pole: Pole) -> Source | None:
         return None
     sides = guarding.sources_by_side(system, branch)
     for here, there in (("start", "end"), ("end", "start")):
-        if len(sides[here]) == 1 and sides[here][0].kind == "array" and sides[there]:
+        if len(sides[here]) == 1 and sides[here][0].kind == "array" and set(sides[there]) - set(sides[here]):
             return sides[here][0]
     return None
 

@@ -149,6 +149,9 @@ class System:
 
     @once
     def _in_state(self, part: Connected, closed: tuple[bool, ...]) -> Walk:
+        clear = all(shut == pole.clear_closed for shut, pole in zip(closed, part.poles, strict=True))
+        if clear and part is self.connected:
+            return self.walked
         state = dict(zip((pole.key for pole in part.poles), closed, strict=True))
         # A pole of another part stands as in the clear.
         return walk(part, lambda pole: state.get(pole.key, pole.clear_closed))

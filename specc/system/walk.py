@@ -82,14 +82,15 @@ class Source:
 
 @dataclass(frozen=True, eq=False)
 class Branch:
-    """A conductor or a closed pole, and what hangs on either side of it within its net.
+    """A conductor, a closed pole or an inner join, and what hangs on either side of it within its net.
 
-    ``start`` and ``end`` are its terminals; ``on_start`` and ``on_end`` hold the port ends on each
-    side. ``sole`` is False where another path of the same net runs round it: then both sides hold
-    every port end of the net, since no part of the current can be counted on to take the other path.
+    ``what`` is None for a join. ``start`` and ``end`` are its terminals; ``on_start`` and ``on_end``
+    hold the port ends on each side. ``sole`` is False where another path of the same net runs round
+    it: then both sides hold every port end of the net, since no part of the current can be counted on
+    to take the other path.
     """
 
-    what: Conductor | Pole
+    what: Conductor | Pole | None
     net: str
     start: str
     end: str
@@ -204,8 +205,8 @@ class Walk:
 
     @cached_property
     def _pairs_at(self) -> Mapping[str, list[Crossing]]:
-        """Pairs of source and load by each net on which the load ends."""
-        return _by(self.pairs, lambda pair: self.port_nets(pair.load))
+        """Pairs of source and load by each net on which the load ends, or in which the source is linked."""
+        return _by(self.pairs, lambda pair: (*self.port_nets(pair.load), *pair.source.links))
 
     @cached_property
     def pairs(self) -> tuple[Crossing, ...]:
@@ -220,12 +221,16 @@ class Walk:
 
     @cached_property
     def branches(self) -> Mapping[Hashable, Branch]:
-        """Every live conductor (by tag) and closed pole (by key), with its two sides."""
+        """Every live conductor (by tag), closed pole (by key) and inner join (by its two terminals)."""
         return _branches(self)
 
     def branch(self, what: Conductor | Pole) -> Branch | None:
         """The branch of a conductor or pole; None for grounding conductors and open poles."""
         return self.branches.get(what.tag if isinstance(what, Conductor) else what.key)
+
+    def joint(self, a: str, b: str) -> Branch | None:
+        """The branch of an inner join between two neighbouring terminals; None for grounding ones."""
+        return self.branches.get(frozenset((a, b)))
 
     @once
     def crossings(self, branch: Branch) -> tuple[Crossing, ...]:
@@ -233,6 +238,10 @@ class Walk:
         ends = (branch.on_start, branch.on_end)
         found = []
         for pair in self._pairs_at.get(branch.net, ()):
+            if branch.net in pair.source.links:
+                if all(_touches(pair.source, side, self, branch.net) for side in ends):
+                    found.append(pair)
+                continue
             for one, other in (ends, ends[::-1]):
                 if _touches(pair.source, one, self, branch.net) and _end_of(
                     pair.load, other, self, branch.net
@@ -256,6 +265,21 @@ class Walk:
     def paths(self, terminal_a: str, terminal_b: str) -> tuple[Conductor | Pole, ...]:
         """Conductors and poles on the shortest way between two terminals of one net; empty when none."""
         return _shortest(self, terminal_a, terminal_b)
+
+    def hanging(self, what: Conductor | Pole, end: str) -> frozenset[str]:
+        """Terminals that hang on one end of a conductor or pole of their net when it is taken out."""
+        near: dict[str, list[str]] = defaultdict(list)
+        for a, b, other in self.net_edges.get(self.net(end), ()):
+            if other is not what:
+                near[a].append(b)
+                near[b].append(a)
+        seen, waiting = {end}, [end]
+        while waiting:
+            for other_end in near[waiting.pop()]:
+                if other_end not in seen:
+                    seen.add(other_end)
+                    waiting.append(other_end)
+        return frozenset(seen)
 
     def is_ground(self, terminal: str) -> bool:
         """Is the terminal on an equipment grounding net?"""
@@ -430,8 +454,6 @@ def _branches(walked: Walk) -> dict[Hashable, Branch]:
         everything = frozenset(t for t in near if t in port_ends)
         below, bridges = _bridges(near, port_ends)
         for number, (a, b, what) in enumerate(edges):
-            if what is None:
-                continue
             if number in bridges:
                 child = bridges[number]
                 far = below[child]
@@ -440,12 +462,17 @@ def _branches(walked: Walk) -> dict[Hashable, Branch]:
             else:
                 on_start = on_end = everything
             # A terminal pair may be walked in either direction: keep the edge's own.
-            start, end = (what.start, what.end) if isinstance(what, Conductor) else (what.a, what.b)
+            start, end, key = _ends_and_key(a, b, what)
             if (start, end) != (a, b):
                 on_start, on_end = on_end, on_start
-            key: Hashable = what.tag if isinstance(what, Conductor) else what.key
             found[key] = Branch(what, net, start, end, on_start, on_end, number in bridges)
     return found
+
+
+def _ends_and_key(a: str, b: str, what: Conductor | Pole | None) -> tuple[str, str, Hashable]:
+    if what is None:
+        return a, b, frozenset((a, b))
+    return (what.start, what.end, what.tag) if isinstance(what, Conductor) else (what.a, what.b, what.key)
 
 
 def _bridges(

@@ -128,3 +128,49 @@ def test_lithium_cells_give_off_no_hydrogen() -> None:
     edit = {"part:battery-r.chemistry": "lithium iron phosphate", "locations.pump house.outdoors": False}
 
     assert {f.verdict for f in of_rule(battery.GAS, edit)} == {Verdict.SATISFIED}
+
+
+# -- strings side by side, fuse at another place ------------------------------------------------------
+
+
+def test_strings_of_one_entry_have_no_fuse_of_their_own() -> None:
+    assert not violated(battery.STRINGS_SHARE, {})
+    assert violated(battery.STRINGS_SHARE, {"batteries.BT1.parallel": 2})
+
+
+def test_strings_of_two_entries_behind_one_fuse_are_found_at_their_posts() -> None:
+    """Both strings meet at the fuse; with a fuse each, none is missing."""
+    second = {"batteries.BT2": {"part": "battery-r", "series": 2, "location": "pump house"}}
+    cables = {"wire": "thwn2-r", "size": "6 AWG", "length": "0.2 m", "laid": "in enclosure"}
+    shared = {
+        **second,
+        "runs.R9": {
+            **cables,
+            "conductors": [
+                {"from": "BT2.+", "to": "F0.1", "color": "red"},
+                {"from": "BT2.-", "to": "BT1.-", "color": "white"},
+            ],
+        },
+    }
+    own = {
+        **shared,
+        "fuses.F9": {"part": "fuse-r", "location": "pump house"},
+        "runs.R9.conductors": [
+            {"from": "BT2.+", "to": "F9.1", "color": "red"},
+            {"from": "F9.2", "to": "F0.2", "color": "red"},
+            {"from": "BT2.-", "to": "BT1.-", "color": "white"},
+        ],
+    }
+
+    assert {f.subject for f in violated(battery.FUSE_AT_POST, shared)} == {"R7.1", "R9.1"}
+    assert not violated(battery.FUSE_AT_POST, own)
+
+
+def test_a_fuse_at_another_place_is_as_far_as_that_place() -> None:
+    assert violated(battery.FUSE_AT_POST, {"fuses.F0.location": "array"})
+    near = {"fuses.F0.location": "array", "sightlines.0.distance": "0.3 m"}
+    assert not violated(battery.FUSE_AT_POST, near)
+
+
+def test_a_fuse_at_a_place_of_unknown_distance_is_a_gap() -> None:
+    assert not_checked(battery.FUSE_AT_POST, {"fuses.F0.location": "tank"})

@@ -228,3 +228,34 @@ def test_a_tail_ahead_of_the_fuse_asks_for_nothing_behind_it(beyond: str, fires:
     }
 
     assert ("R5.3" in {f.subject for f in violated(ground.EGC_SIZE, edit)}) is fires
+
+
+# -- ground.bond-size
+
+
+# NFPA 70 Table 250.122, copper: 20 A 12 AWG, 60 A 10 AWG; 250.166(B): no less than 8 AWG (from memory).
+@pytest.mark.parametrize(
+    ("size", "severity"),
+    [("14 AWG", Severity.ERROR), ("12 AWG", Severity.ADVICE), ("10 AWG", Severity.ADVICE), ("8 AWG", None)],
+)
+def test_live_lead_of_the_bond(size: str, severity: Severity | None) -> None:
+    found = violated(ground.BOND_SIZE, {"runs.R5.conductors[1].size": size})
+
+    assert [f.severity for f in found] == ([severity] if severity else [])
+
+
+def test_live_lead_of_the_bond_through_a_block() -> None:
+    """Both pieces count: the one to the block, and the one from it."""
+    edit = {
+        "terminal_blocks.TB1": {"part": "block-r"},
+        "runs.R5.conductors[1]": {"from": "GB1.system", "to": "TB1.1", "color": "white", "size": "18 AWG"},
+        "runs.R5.conductors[3]": {"from": "TB1.2", "to": "CB1.pv-", "color": "white", "size": "18 AWG"},
+    }
+
+    assert {f.subject for f in violated(ground.BOND_SIZE, edit)} == {"R5.2", "R5.4"}
+
+
+def test_a_floating_system_has_no_bond_to_size() -> None:
+    assert not [
+        f for f in check_edited(FLOATING, (ground.BOND_SIZE,)).findings if f.rule == "ground.bond-size"
+    ]

@@ -71,15 +71,53 @@ def test_an_undescribed_place_matters_only_to_a_lesser_box() -> None:
     assert missing(ENCLOSURE_TYPE, {**NOWHERE, **_box("1")}) == ["location"]
 
 
-def test_a_rail_device_in_no_enclosure_is_not_passed() -> None:
-    edit = {
-        "part:isolator-r.rail_width": "18 mm",
-        "enclosures.BOX1.holds": ["Q1", "CB1", "F1", "GB1"],
-        "disconnects.DS1.location": "array",
-    }
+UNBOXED = {"enclosures.BOX1.holds": ["Q1", "F1", "DS1", "GB1"], "controllers.CB1.location": "pump house"}
 
-    assert "DS1" in not_checked(ENCLOSURE_TYPE, edit)
-    assert "DS1" in held(ENCLOSURE_TYPE, {**edit, "locations.array.outdoors": False})
+
+# IEC 60529: the second figure 4 is splashing, 5 a jet of water (from memory, unverified).
+@pytest.mark.parametrize(
+    ("case", "place", "fires"),
+    [
+        ({}, {}, True),
+        ({"case_ip": "IP44"}, {}, False),
+        ({"case_ip": "IP23"}, {}, True),
+        ({"case_type": "3R"}, {}, False),
+        ({"case_type": "1"}, {}, True),
+        ({"case_ip": "IP54"}, HOSED, True),
+        ({"case_ip": "IP55"}, HOSED, False),
+        ({"case_type": "4X"}, CORROSIVE, False),
+        ({}, {"locations.pump house.outdoors": False}, False),
+        ({}, {"locations.pump house.outdoors": False, "locations.pump house.wet": True}, True),
+    ],
+)
+def test_a_device_in_no_enclosure_is_held_to_its_own_case(
+    case: dict[str, str], place: dict[str, Any], fires: bool
+) -> None:
+    edit = {**UNBOXED, **place, **{f"part:booster-r.{key}": mark for key, mark in case.items()}}
+
+    assert ("CB1" in fired(ENCLOSURE_TYPE, edit)) is fires
+    assert ("CB1" in held(ENCLOSURE_TYPE, edit)) is not fires
+
+
+@pytest.mark.parametrize("tag", ["Q1", "F1", "DS1"])
+def test_every_kind_of_live_device_is_looked_at(tag: str) -> None:
+    rest = [other for other in ("Q1", "CB1", "F1", "DS1", "GB1") if other != tag]
+    table = {"Q1": "breakers", "F1": "fuses", "DS1": "disconnects"}[tag]
+
+    assert tag in fired(ENCLOSURE_TYPE, {"enclosures.BOX1.holds": rest, f"{table}.{tag}.location": "array"})
+
+
+def test_a_fuse_stands_in_the_case_of_its_holder() -> None:
+    edit = {"enclosures.BOX1.holds": ["Q1", "CB1", "DS1", "GB1"], "fuses.F1.location": "array"}
+
+    assert "F1" in held(ENCLOSURE_TYPE, {**edit, "part:holder-r.case_ip": "IP66"})
+
+
+def test_a_device_of_which_nobody_knows_where_it_stands_is_a_gap() -> None:
+    edit = {"enclosures.BOX1.holds": ["Q1", "F1", "DS1", "GB1"]}
+
+    assert missing(ENCLOSURE_TYPE, edit) == ["location"]
+    assert "CB1" in held(ENCLOSURE_TYPE, {**edit, "part:booster-r.case_ip": "IP66"})
 
 
 # -- conductors
@@ -122,8 +160,11 @@ def test_how_a_run_is_laid_must_be_said_unless_its_wire_stands_all() -> None:
 
 def test_an_undescribed_place_matters_only_to_a_wire_without_the_mark() -> None:
     # the wire suits wet places, and has no mark for sunlight
-    assert missing(CONDUCTOR_TYPE, {"runs.R6.location": "hill"}) == ["location"]
-    assert not missing(CONDUCTOR_TYPE, {"runs.R6.location": "hill", "part:thwn2-r.sunlight": True})
+    nowhere = {f"locations.{name}": None for name in ("array", "pump house", "well", "tank")}
+    hill = {**nowhere, "runs.R6.location": "hill"}
+
+    assert missing(CONDUCTOR_TYPE, hill) == ["location"]
+    assert not missing(CONDUCTOR_TYPE, {**hill, "part:thwn2-r.sunlight": True})
 
 
 def test_a_bare_conductor_has_no_insulation_to_judge() -> None:

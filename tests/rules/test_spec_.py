@@ -8,7 +8,7 @@ import pytest
 
 from specc.diagnostics import Severity, Verdict
 from specc.rules import booster, motor
-from specc.rules.spec_ import MISSING_DATA, UNUSED_PART
+from specc.rules.spec_ import MISSING_DATA, PLACE_NAME, UNUSED_PART
 from tests.reference import check_edited
 from tests.rules.by_subject import fired, held, not_checked
 
@@ -128,3 +128,37 @@ def test_a_battery_without_a_charge_voltage_lacks_it() -> None:
 
     assert fired(MISSING_DATA, bank)["BT1"].severity is Severity.ERROR
     assert "BT1" not in held(MISSING_DATA, bank)
+
+
+# -- names of places
+
+
+NO_PLACES: dict[str, Any] = {f"locations.{name}": None for name in ("array", "pump house", "well", "tank")}
+
+
+@pytest.mark.parametrize(
+    ("name", "fires"),
+    [
+        ("pump hose", True),
+        ("Pump House", True),
+        ("pump-house", True),
+        ("pump house 2", False),
+        ("shed", False),
+    ],
+)
+def test_two_spellings_of_one_place_where_none_are_listed(name: str, fires: bool) -> None:
+    edit = {**NO_PLACES, "enclosures.BOX1.location": name}
+    found = [f for f in check_edited(edit, (PLACE_NAME,)).findings if f.verdict is Verdict.VIOLATED]
+
+    assert any("spelt in two ways" in f.message for f in found) is fires
+
+
+def test_short_names_may_differ_in_a_letter() -> None:
+    edit = {**NO_PLACES, "tank.TK1.location": "bank", "switches.LS1.location": "tank"}
+    found = [f for f in check_edited(edit, (PLACE_NAME,)).findings if f.verdict is Verdict.VIOLATED]
+
+    assert not found
+
+
+def test_listed_places_leave_nothing_to_guess() -> None:
+    assert not [f for f in check_edited({}, (PLACE_NAME,)).findings if f.rule == PLACE_NAME.id]

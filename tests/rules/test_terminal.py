@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from specc.rules.terminal import RANGE
+from specc.rules._edits import METRIC
+from specc.rules.terminal import CURRENT, RANGE
 from tests.rules.answers import found, missing, subjects
 
 
@@ -62,3 +63,93 @@ def test_fine_strands_pass_where_the_terminal_takes_them() -> None:
 def test_size_left_to_the_compiler_never_comes_before_a_rule() -> None:
     with pytest.raises(ValueError, match="auto"):
         found(RANGE, {"runs.R2.size": "auto"})
+
+
+# -- current -----------------------------------------------------------------------------------------
+
+IN_THE_ARRAY_RUN = {
+    "terminal_blocks.TB1": {"part": "block-r"},
+    "runs.R2.conductors[0].to": "TB1.1",
+    "runs.R2.conductors[3]": {"from": "TB1.2", "to": "CB1.pv+", "color": "red"},
+}
+
+
+# ΣIsc 12 A: Imax = 1.25 · 12 = 15 A; NFPA 70 690.8(B) asks 1.25 times that, IEC 60364-7-712 once.
+@pytest.mark.parametrize(
+    ("rated", "book", "fires"),
+    [
+        ("18.7 A", "us-2023", True),
+        ("18.75 A", "us-2023", False),
+        ("14.9 A", "iec", True),
+        ("15 A", "iec", False),
+    ],
+)
+def test_a_block_is_held_to_what_passes_it(rated: str, book: str, fires: bool) -> None:
+    edit = {**(METRIC if book == "iec" else {}), **IN_THE_ARRAY_RUN, "part:block-r.current": rated}
+
+    assert ("TB1" in subjects(found(CURRENT, edit))) is fires
+
+
+# The fuse of 15 A lets 15 A through, whatever the motor draws.
+@pytest.mark.parametrize(("rated", "fires"), [("14 A", True), ("15 A", False)])
+def test_a_holder_is_held_to_its_fuse(rated: str, fires: bool) -> None:
+    assert bool(found(CURRENT, {"part:holder-r.dc_current": rated})) is fires
+
+
+@pytest.mark.parametrize(
+    ("edit", "key"),
+    [
+        ({**IN_THE_ARRAY_RUN, "part:block-r.current": None}, "current"),
+        ({"part:holder-r.dc_current": None}, "dc_current"),
+        ({"part:isolator-r.load_break": False, "part:isolator-r.dc_current": None}, "dc_current"),
+    ],
+)
+def test_a_rating_that_is_not_there_is_missing_data(edit: dict[str, object], key: str) -> None:
+    assert missing(CURRENT, edit) == [key]
+
+
+def test_the_middle_of_a_bar_carries_more_than_any_of_its_screws() -> None:
+    """Two strings in at one end, two ways out at the other: 15 A between, 7.5 A on each screw in."""
+    bar = {
+        "part:block-r.joined": [["1", "2", "3", "4"]],
+        "panels.PV1.parallel": 1,
+        "panels.PV2": {
+            "part": "panel-r",
+            "series": 2,
+            "parallel": 1,
+            "mounted": "ground",
+            "location": "array",
+        },
+        "terminal_blocks.TB1": {"part": "block-r"},
+        "runs.R1.conductors[0].to": "TB1.1",
+        "runs.R1.conductors[3]": {"from": "PV2.+", "to": "TB1.2", "color": "red"},
+        "runs.R1.conductors[4]": {"from": "PV2.-", "to": "PV1.-", "color": "white"},
+        "runs.R2.conductors[3]": {"from": "TB1.3", "to": "Q1.1", "color": "red"},
+        "runs.R2.conductors[4]": {"from": "TB1.4", "to": "Q1.1", "color": "red"},
+    }
+
+    (finding,) = found(CURRENT, {**bar, "part:block-r.current": "18 A"})
+
+    assert finding.required == "at least 18.75 A"
+
+
+def test_a_block_in_the_remote_loop_carries_nothing_to_speak_of() -> None:
+    edit = {
+        "terminal_blocks.TB1": {"part": "block-r"},
+        "part:block-r.current": "1 A",
+        "runs.R4.conductors[0].to": "TB1.1",
+        "runs.R4.conductors[4]": {"from": "TB1.2", "to": "LS1.1", "color": "blue"},
+    }
+
+    assert "TB1" not in subjects(found(CURRENT, edit))
+
+
+def test_a_link_carries_what_its_two_ways_share() -> None:
+    edit = {
+        **IN_THE_ARRAY_RUN,
+        "terminal_blocks.TB1.links": [["2", "3"]],
+        "runs.R2.conductors[3].from": "TB1.4",
+        "part:block-r.current": "18 A",
+    }
+
+    assert "TB1" in subjects(found(CURRENT, edit))

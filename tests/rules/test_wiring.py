@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
+
 from specc.diagnostics import Verdict
 from specc.rules._edits import BATTERY
-from specc.rules.wiring import OPEN_PATH
+from specc.rules.wiring import OPEN_PATH, TOO_SHORT
 from tests.rules.answers import found, subjects
 
 
@@ -87,3 +89,38 @@ def test_output_that_nobody_uses_is_no_fault() -> None:
 
     assert found(OPEN_PATH, edit) == []
     assert "LV1" in subjects(found(OPEN_PATH, edit, Verdict.SATISFIED))
+
+
+# -- length ------------------------------------------------------------------------------------------
+
+
+# A tenth may be missing (common practice, no source): 9 m for 10 m.
+@pytest.mark.parametrize(
+    ("length", "fires"), [("8.99 m", True), ("9 m", False), ("10 m", False), ("99 m", False)]
+)
+def test_a_run_is_as_long_as_its_raceway(length: str, fires: bool) -> None:
+    edit = {"runs.R1.length": length, "sightlines.0.distance": "1 m"}
+
+    assert ("R1" in subjects(found(TOO_SHORT, edit))) is fires
+
+
+@pytest.mark.parametrize(("distance", "fires"), [("11.1 m", False), ("11.2 m", True)])
+def test_a_run_is_as_long_as_its_places_are_apart(distance: str, fires: bool) -> None:
+    findings = found(TOO_SHORT, {"sightlines.1.distance": distance})
+
+    assert ("R3" in subjects(findings)) is fires
+    assert subjects(findings) <= {"R3"}
+
+
+def test_one_finding_a_run_names_the_longer_way() -> None:
+    (finding,) = found(TOO_SHORT, {"runs.R1.length": "4 m", "sightlines.0.distance": "30 m"})
+
+    assert "array and pump house" in finding.message
+    assert finding.required == "about 30 m or more"
+
+
+def test_places_of_unknown_distance_say_nothing() -> None:
+    """From the pump house to tank and well no sightline is left."""
+    edit = {"runs.R4.length": "0.1 m", "sightlines.1.between": ["array", "well"]}
+
+    assert not found(TOO_SHORT, edit)

@@ -236,6 +236,28 @@ def breaker_turned_round(job: Job, rng: random.Random) -> Job | None:
     return swap(job, "Q1.1", "Q1.2")
 
 
+def run_shorter_than_its_raceway(job: Job, rng: random.Random) -> Job | None:
+    run = run_of(job, "DS1.1") or run_of(job, "Q1.1")
+    assert run is not None
+    run["length"] = f"{0.5 * sizing.number(run['length']):g} m"
+    return job
+
+
+def run_shorter_than_the_distance(job: Job, rng: random.Random) -> Job | None:
+    job["sightlines"][0]["distance"] = f"{2.0 * sizing.number(the(job, 'C1')['length']):g} m"
+    return job
+
+
+def place_misspelt(job: Job, rng: random.Random) -> Job | None:
+    rng.choice(job["panels"])["location"] = "aray"
+    return job
+
+
+def place_misspelt_in_a_sightline(job: Job, rng: random.Random) -> Job | None:
+    job["sightlines"][0]["between"] = ["array", "Shed"]
+    return job
+
+
 # -- conductors ----------------------------------------------------------------------------------------
 
 
@@ -433,12 +455,34 @@ def battery_fuse_far_from_the_post(job: Job, rng: random.Random) -> Job | None:
     return job
 
 
+def battery_fuse_at_another_place(job: Job, rng: random.Random) -> Job | None:
+    """Its wire is said to be short all the same."""
+    if tagged(job, "BF1") is None:
+        return None
+    the(job, "BF1")["location"] = "array"
+    return job
+
+
+def battery_fuse_nobody_knows_how_far_away(job: Job, rng: random.Random) -> Job | None:
+    if tagged(job, "BF1") is None:
+        return None
+    the(job, "BF1")["location"] = "tank"
+    return job
+
+
 def battery_fuse_left_out(job: Job, rng: random.Random) -> Job | None:
     if tagged(job, "BF1") is None:
         return None
     drop(job, "BF1.1")
     move(job, "BF1.2", "BAT1.+")
     remove(job, "BF1")
+    return job
+
+
+def battery_strings_behind_one_fuse(job: Job, rng: random.Random) -> Job | None:
+    if tagged(job, "BAT1") is None:
+        return None
+    the(job, "BAT1")["parallel"] = 2
     return job
 
 
@@ -475,7 +519,77 @@ def fuse_volts_too_low(job: Job, rng: random.Random) -> Job | None:
     return job
 
 
+def motor_fuse_bypassed(job: Job, rng: random.Random) -> Job | None:
+    return bridge(job, "F1.1", "F1.2") if tagged(job, "F1") else None
+
+
+def battery_fuse_bypassed(job: Job, rng: random.Random) -> Job | None:
+    return bridge(job, "BF1.1", "BF1.2") if tagged(job, "BF1") else None
+
+
+def string_fuse_bypassed(job: Job, rng: random.Random) -> Job | None:
+    return bridge(job, "SF1.1", "SF1.2") if tagged(job, "SF1") else None
+
+
+def fuse_in_another_kind_of_holder(job: Job, rng: random.Random) -> Job | None:
+    if tagged(job, "F1") is None:
+        return None
+    the(job, "F1")["holder"] = "fuse-holder-bolt-down"
+    return job
+
+
+def fuse_on_a_stub(job: Job, rng: random.Random) -> Job | None:
+    """A fuse more, from a live screw to a block from which nothing goes on."""
+    ends = output(job)
+    if ends is None:
+        return None
+    job.setdefault("fuses", []).append({"tag": "FX", "part": "fuse-10x38-dc-8a", "location": "shed"})
+    block = {"tag": "TBX", "part": "bus-bar-4-100a", "location": "shed"}
+    job.setdefault("terminal_blocks", []).append(block)
+    bridge(job, ends[0], "FX.1")["runs"][-1]["conductors"].append(
+        {"from": "FX.2", "to": "TBX.1", "color": "red"}
+    )
+    return job
+
+
+def block_too_small(job: Job, rng: random.Random) -> Job | None:
+    """A block of 30 A between the bar and a charge controller that gives 30 A for hours."""
+    found = at(job, "CC1.battery+")
+    if found is None or 1.25 * sizing.figure(the(job, "CC1")["part"], "output_current") <= 30.0:
+        return None
+    run, conductor = found
+    job["terminal_blocks"].append({"tag": "TBX", "part": "terminal-block-2way-30a", "location": "shed"})
+    run["conductors"].append({"from": "TBX.2", "to": "CC1.battery+", "color": conductor["color"]})
+    conductor["to"] = "TBX.1"
+    return job
+
+
 # -- isolators -----------------------------------------------------------------------------------------
+
+
+def motor_isolator_bypassed(job: Job, rng: random.Random) -> Job | None:
+    return bridge(job, "DM1.1", "DM1.2")
+
+
+def array_isolator_bypassed(job: Job, rng: random.Random) -> Job | None:
+    tag = "DS1" if tagged(job, "DS1") else "Q1"
+    return bridge(job, f"{tag}.1", f"{tag}.2")
+
+
+def isolator_on_a_stub(job: Job, rng: random.Random) -> Job | None:
+    """The motor's isolator moved to a stub; a wire takes its place."""
+    found = at(job, "DM1.2")
+    if found is None or floating(job):
+        return None
+    onward = far_end(found[1], "DM1.2")
+    before = at(job, "DM1.1")
+    assert before is not None
+    found[1].update({"from": far_end(before[1], "DM1.1"), "to": onward})
+    job["terminal_blocks"] = [
+        *job.get("terminal_blocks", []),
+        {"tag": "TBX", "part": "bus-bar-4-100a", "location": "shed"},
+    ]
+    return bridge(job, "DM1.2", "TBX.1")
 
 
 def _without(job: Job, tag: str, poles: tuple[tuple[str, str], ...]) -> Job:
@@ -747,6 +861,14 @@ def thermal_switch_too_hot(job: Job, rng: random.Random) -> Job | None:
 # -- earthing and colours ------------------------------------------------------------------------------
 
 
+def bond_lead_too_small(job: Job, rng: random.Random) -> Job | None:
+    found = at(job, "GB1.system")
+    if found is None:
+        return None
+    found[1]["size"] = "18 AWG" if us(job) else "0.75 mm2"
+    return job
+
+
 def second_bond(job: Job, rng: random.Random) -> Job | None:
     if not solid(job):
         return None
@@ -771,6 +893,18 @@ def bond_left_out(job: Job, rng: random.Random) -> Job | None:
 
 def bond_in_a_floating_system(job: Job, rng: random.Random) -> Job | None:
     return bridge(job, "P1.-", "P1.case", "black") if floating(job) else None
+
+
+def switch_in_the_grounding_conductor(job: Job, rng: random.Random) -> Job | None:
+    found = at(job, "P1.case")
+    if found is None:
+        return None
+    home = far_end(found[1], "P1.case")
+    move(job, home, "DX.1")
+    part = "dc-isolator-1p-40a"
+    job["disconnects"].append({"tag": "DX", "part": part, "location": "shed"})
+    bridge(job, "DX.2", home, found[1]["color"])
+    return job
 
 
 def pump_case_not_grounded(job: Job, rng: random.Random) -> Job | None:
@@ -1060,6 +1194,21 @@ def indoor_box_at_the_array(job: Job, rng: random.Random) -> Job | None:
     return job
 
 
+def controller_out_in_the_rain(job: Job, rng: random.Random) -> Job | None:
+    tag = inputs(job)
+    if tag is None:
+        return None
+    the(job, tag)["location"] = "array"
+    return job
+
+
+def motor_isolator_out_in_the_rain(job: Job, rng: random.Random) -> Job | None:
+    for box in rows(job, "enclosures"):
+        box["holds"] = [held for held in box["holds"] if held != "DM1"]
+    the(job, "DM1")["location"] = "pump pit"
+    return job
+
+
 def battery_room_without_air(job: Job, rng: random.Random) -> Job | None:
     """Lead-acid gives off hydrogen; two openings of 0.5 cm2 are not enough for any of these banks."""
     if tagged(job, "BAT1") is None or "agm" not in the(job, "BAT1")["part"]:
@@ -1231,6 +1380,10 @@ FAULTS = (
     Fault("conductor left out", conductor_left_out, ("wiring.open-path",)),
     Fault("remote loop left open", loop_left_open, ("control.stop-logic", "wiring.open-path")),
     Fault("polarised breaker turned round", breaker_turned_round, ("polarity.breaker-direction",)),
+    Fault("run shorter than its raceway", run_shorter_than_its_raceway, ("wiring.run-too-short",)),
+    Fault("run shorter than the distance", run_shorter_than_the_distance, ("wiring.run-too-short",)),
+    Fault("place misspelt", place_misspelt, ("spec.unknown-place",)),
+    Fault("place misspelt in a sightline", place_misspelt_in_a_sightline, ("spec.unknown-place",)),
     Fault("array conductor too thin", array_wire_too_thin, ("ampacity.pv-circuit",)),
     Fault("controller output too thin", output_wire_too_thin, ("ampacity.booster-output",)),
     Fault(
@@ -1253,10 +1406,28 @@ FAULTS = (
     Fault("fuse in the grounded conductor", fuse_in_the_grounded_conductor, ("fuse.in-grounded-conductor",)),
     Fault("battery fuse cannot break", battery_fuse_cannot_break, ("fuse.breaking-capacity",)),
     Fault("battery fuse far from the post", battery_fuse_far_from_the_post, ("battery.fuse-at-post",)),
+    Fault("battery fuse at another place", battery_fuse_at_another_place, ("battery.fuse-at-post",)),
+    Fault(
+        "battery fuse nobody knows how far away",
+        battery_fuse_nobody_knows_how_far_away,
+        ("spec.missing-data",),
+    ),
     Fault("battery fuse left out", battery_fuse_left_out, ("battery.fuse-at-post",)),
+    Fault(
+        "battery strings behind one fuse", battery_strings_behind_one_fuse, ("battery.strings-share-fuse",)
+    ),
     Fault("battery fuse too big", battery_fuse_too_big, ("fuse.too-big",)),
     Fault("array breaker too big", array_breaker_too_big, ("fuse.too-big",)),
     Fault("array breaker for AC", array_breaker_for_alternating_current, ("voltage.no-dc-rating",)),
+    Fault("motor fuse bypassed", motor_fuse_bypassed, ("fuse.bypassed",)),
+    Fault("battery fuse bypassed", battery_fuse_bypassed, ("fuse.bypassed",)),
+    Fault("string fuse bypassed", string_fuse_bypassed, ("fuse.bypassed",)),
+    Fault("fuse in another kind of holder", fuse_in_another_kind_of_holder, ("fuse.wrong-holder",)),
+    Fault("fuse on a stub", fuse_on_a_stub, ("fuse.guards-nothing",), grave=False),
+    Fault("block too small for its current", block_too_small, ("terminal.current",)),
+    Fault("motor isolator bypassed", motor_isolator_bypassed, ("disconnect.bypassed",)),
+    Fault("array isolator bypassed", array_isolator_bypassed, ("disconnect.bypassed", "fuse.bypassed")),
+    Fault("isolator on a stub", isolator_on_a_stub, ("disconnect.cuts-nothing",), grave=False),
     Fault("fuse of too few volts", fuse_volts_too_low, ("voltage.device-rating",)),
     Fault("array isolator left out", array_isolator_left_out, ("disconnect.missing",)),
     Fault("battery isolator left out", battery_isolator_left_out, ("disconnect.missing",)),
@@ -1303,6 +1474,7 @@ FAULTS = (
     Fault("power on the remote terminals", power_on_the_remote_terminals, ("control.dry-contact-powered",)),
     Fault("thermal switch that trips too hot", thermal_switch_too_hot, ("thermal.trip-point",), grave=False),
     Fault("second bond", second_bond, ("ground.second-bond",)),
+    Fault("lead of the bond too small", bond_lead_too_small, ("ground.bond-size",)),
     Fault("bond left out", bond_left_out, ("ground.bond-missing",)),
     Fault(
         "bond in a floating system", bond_in_a_floating_system, ("ground.second-bond", "ground.bond-missing")
@@ -1346,6 +1518,7 @@ FAULTS = (
         grave=False,
     ),
     Fault("functional lead too thin", functional_lead_too_thin, ("ground.functional-lead",)),
+    Fault("switch in the grounding conductor", switch_in_the_grounding_conductor, ("ground.switched",)),
     Fault("pump case not grounded", pump_case_not_grounded, ("ground.egc-missing",)),
     Fault("frames not grounded", frames_not_grounded, ("ground.egc-missing",)),
     Fault("grounding conductor too small", grounding_conductor_too_small, ("ground.egc-size",)),
@@ -1357,6 +1530,8 @@ FAULTS = (
     Fault("raceway too shallow", raceway_too_shallow, ("raceway.cover",)),
     Fault("remote loop too shallow", loop_too_shallow, ("raceway.cover",)),
     Fault("indoor box at the array", indoor_box_at_the_array, ("outdoor.enclosure-type",)),
+    Fault("controller out in the rain", controller_out_in_the_rain, ("outdoor.enclosure-type",)),
+    Fault("isolator out in the rain", motor_isolator_out_in_the_rain, ("outdoor.enclosure-type",)),
     Fault("battery room without air", battery_room_without_air, ("battery.gas",)),
     Fault("relief valve left out", relief_valve_left_out, ("delivery.relief-missing",)),
     Fault("relief valve set too high", relief_valve_set_too_high, ("delivery.relief-setting",)),

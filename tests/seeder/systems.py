@@ -170,7 +170,18 @@ def build(seed: int) -> Job:
     _head(draft, seed, kind)
     {"booster": _booster, "battery": _battery, "direct": _direct}[kind](draft)
     _ends(draft)
+    _distances(draft)
     return draft.job
+
+
+def _distances(draft: Draft) -> None:
+    """How far apart the places are: somewhat less than the raceways between them."""
+    metres = {row["tag"]: sizing.number(row["length"]) for row in draft.job["raceways"]}
+    pumps = min(length for tag, length in metres.items() if tag.startswith("C1") and tag != "C1")
+    draft.job["sightlines"] = [
+        {"between": ["array", "shed"], "distance": f"{0.9 * metres['C1']:.1f} m", "visible": True},
+        {"between": ["shed", "pump pit"], "distance": f"{min(0.9 * pumps, 11.0):.1f} m", "visible": True},
+    ]
 
 
 def _head(draft: Draft, seed: int, kind: str) -> None:
@@ -203,10 +214,6 @@ def _head(draft: Draft, seed: int, kind: str) -> None:
             {"name": "pump pit", "wet": True, "sunlit": False},
             {"name": "well", "wet": True, "sunlit": False},
             {"name": "tank", "wet": True, "sunlit": False},
-        ],
-        "sightlines": [
-            {"between": ["array", "shed"], "distance": "12 m", "visible": True},
-            {"between": ["shed", "pump pit"], "distance": "6 m", "visible": True},
         ],
     }
 
@@ -532,9 +539,12 @@ def _motor_run(
     if switches:
         thin, _ = sizing.size_for(kit.sizes, inner, parts=("float-switch-dc-16a",))
         reach = 0.7 if volts < 20.0 else 2.0
+        switches = sorted(switches, key=lambda tag: tag.startswith("TS"))  # the last stands at the pump
         chain = [out, *(end for tag in switches for end in (f"{tag}.1", f"{tag}.2")), f"P{number}.+"]
         line = [draft.plus(a, b) for a, b in zip(chain[::2], chain[1::2], strict=True)]
-        draft.run(f"R{10 + number}F", thin.name, reach, line, raceway=raceway)
+        own = f"C{20 + number}"  # to the floats, which stand beside the box
+        draft.raceway(own, reach, large=True)
+        draft.run(f"R{10 + number}F", thin.name, reach, line, raceway=own)
     else:
         main.insert(0, draft.plus(out, f"P{number}.+"))
     draft.run(f"R{10 + number}", size.name, length, main, raceway=raceway)
@@ -676,7 +686,8 @@ def _direct(draft: Draft) -> None:
     thin, _ = sizing.size_for(kit.sizes, needed, parts=("float-switch-dc-16a",))
     chain = [f"{second}.2", *(e for t in tags for e in (f"{t}.1", f"{t}.2")), "P1.+"]
     floats = [draft.plus(a, b) for a, b in zip(chain[::2], chain[1::2], strict=True)]
-    draft.run("R11F", thin.name, 2.0, floats, raceway="C11")
+    draft.raceway("C21", 2.0, large=True)
+    draft.run("R11F", thin.name, 2.0, floats, raceway="C21")
     draft.run("R11", size.name, length, [draft.minus(back, "P1.-"), draft.ground("P1.case")], raceway="C11")
     draft.job["accepted"] = [
         {
