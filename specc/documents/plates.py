@@ -9,7 +9,7 @@ from specc.documents.diagram import TitleBlock
 from specc.documents.drafting.look import Paper
 from specc.documents.drafting.sheet import Around, choose_sheet
 from specc.documents.figures import Figure
-from specc.documents.shapes import Rect, Rule, Text
+from specc.documents.shapes import Image, Rect, Rule, Text
 
 GUTTER = 8.0  # mm between two figures
 ROOMY = 0.98  # of the room on the sheet that the figures take
@@ -42,6 +42,7 @@ class Plate:
     figures: tuple[PlacedFigure, ...]
     texts: tuple[Text, ...]
     rules: tuple[Rule, ...]
+    images: tuple[Image, ...] = ()
 
 
 def plate(
@@ -71,4 +72,5 @@ def plate(
         tuple(placed),
         sheet.texts,
         sheet.rules,
+        sheet.images,
     )
