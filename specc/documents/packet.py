@@ -311,6 +311,15 @@ class Packet:
             (subject, tuple(c for c in self.calculations if c.subject == subject)) for subject in subjects
         )
 
+    def worked(self, finding: Finding) -> tuple[int, ...]:
+        """Which groups of the calculation sheet, counted from 1, work out numbers of what it is about."""
+        wanted = set(finding.subject.split(", ")) - {""}
+        return tuple(
+            number
+            for number, (about, _) in enumerate(self.calculations_by_subject(), 1)
+            if wanted & set(about.split(", "))
+        )
+
     def _pick(self, verdict: Verdict, *, accepted: bool) -> tuple[Finding, ...]:
         chosen = (f for f in self.findings if f.verdict is verdict and bool(f.accepted) is accepted)
         return in_order(chosen)

@@ -50,11 +50,11 @@ def plate(
 ) -> Plate:
     """The figures on one sheet of this paper, each made to the size of its place.
 
-    Several stand in pairs, side by side.
+    Several stand side by side, two in a row, of more than four three.
     """
     sheet = choose_sheet(Around(block, notes), 1.0, 1.0, (paper,))
     room = sheet.room
-    columns = 1 if len(makers) == 1 else 2
+    columns = 1 if len(makers) == 1 else 2 if len(makers) <= 4 else 3
     rows = -(-len(makers) // columns)
     width = (room.width - GUTTER * (columns - 1)) / columns
     height = (room.height * ROOMY - GUTTER * (rows - 1)) / rows

@@ -14,6 +14,7 @@ from xml.etree import ElementTree
 from markupsafe import Markup
 
 from specc.documents.packet import DrawingSheet, Packet
+from specc.documents.shapes import Drawing
 from specc.rendering.fences import Trespass, check_css, check_page
 from specc.rendering.numbers import NumberStyle, typeset
 from specc.rendering.svg import clean
@@ -138,6 +139,15 @@ def figures(value: float) -> str:
     return f"{value:.6g}"
 
 
+def held(text: str) -> str:
+    """The text with every number held to its unit, so that no line ends between them.
+
+    >>> held("at most 0.05 ohm, or a second rod")
+    'at most 0.05\\xa0ohm, or a second rod'
+    """
+    return re.sub(r"(?<=\d) (?=[^\W\d]\w{0,4}(?:[/·]\w+)?\b|%|°)", "\N{NO-BREAK SPACE}", text)
+
+
 def unless_repeated(origin: str, source: str) -> str:
     """Where an input comes from; the source that stands below anyway is not said twice.
 
@@ -201,6 +211,15 @@ def _local(name: str) -> str:
 
 
 @dataclass(frozen=True)
+class DrawnTag:
+    """Where a tag is drawn, mm from the corner of the page's margins: its bookmark leads there."""
+
+    tag: str
+    x_mm: float
+    y_mm: float
+
+
+@dataclass(frozen=True)
 class PlacedDrawing:
     """A drawing on its page, in mm: the page margin leaves room for header and footer."""
 
@@ -213,6 +232,7 @@ class PlacedDrawing:
     drawn_height_mm: float
     shift_x_mm: float
     shift_y_mm: float
+    marks: tuple[DrawnTag, ...] = ()
 
 
 def _placed(drawing: DrawingSheet, picture: str, address: str) -> PlacedDrawing:
@@ -237,7 +257,43 @@ def _placed(drawing: DrawingSheet, picture: str, address: str) -> PlacedDrawing:
         drawn_height_mm=round(height, 3),
         shift_x_mm=round((drawing.width_mm - width) / 2, 3),
         shift_y_mm=round((drawing.height_mm - height) / 2, 3),
+        marks=_drawn_tags(drawing, scale),
     )
+
+
+def _drawn_tags(drawing: DrawingSheet, scale: float) -> tuple[DrawnTag, ...]:
+    """Every device, wire and enclosure of the drawing, once, in the order in which they are drawn."""
+    shapes = drawing.shapes
+    if shapes is None:
+        return ()
+    places: dict[str, tuple[float, float]] = {}
+    for symbol in shapes.symbols:
+        places.setdefault(symbol.tag, (symbol.box.left, symbol.box.top))
+    for wire in shapes.wires:
+        if wire.pieces:
+            places.setdefault(wire.tag, wire.pieces[0][0])
+    for outline in shapes.outlines:
+        if outline.kind == "box":
+            places.setdefault(outline.tag, (outline.rect.left, outline.rect.top))
+    for text in shapes.texts:
+        places.setdefault(text.tag, (text.box.left, text.box.top))
+    shift_x, shift_y = (side * (1.0 - scale) / 2 for side in (drawing.width_mm, drawing.height_mm))
+    kept_x, kept_y = (side - 2 * CLEAR_EDGE_MM - 1.0 for side in (drawing.width_mm, drawing.height_mm))
+    placed = _names_of_places(shapes)
+    return tuple(
+        DrawnTag(
+            tag,
+            round(min(max(x * scale + shift_x - CLEAR_EDGE_MM, 0.0), kept_x), 1),
+            round(min(max(y * scale + shift_y - CLEAR_EDGE_MM, 0.0), kept_y), 1),
+        )
+        for tag, (x, y) in places.items()
+        if tag and tag not in placed
+    )
+
+
+def _names_of_places(shapes: Drawing) -> frozenset[str]:
+    """What is no tag but the name of a place, or of a part of the sheet."""
+    return frozenset({o.tag for o in shapes.outlines if o.kind == "place"} | {"notes"})
 
 
 def _readdressed(svg: Markup, picture: str, address: str) -> Markup:
@@ -245,7 +301,13 @@ def _readdressed(svg: Markup, picture: str, address: str) -> Markup:
 
 
 _FILTERS: Filters = MappingProxyType(
-    {"css_string": css_string, "shortened": shortened, "unless_repeated": unless_repeated, "figures": figures}
+    {
+        "css_string": css_string,
+        "shortened": shortened,
+        "unless_repeated": unless_repeated,
+        "figures": figures,
+        "held": held,
+    }
 )
 # Behind every other style, so that no template takes the mark off a draft.
 DRAFT_STYLE = """
