@@ -72,7 +72,7 @@ def _heading(system: System, tags: list[str]) -> str:
     kinds: dict[str, list[str]] = {}
     for tag in tags:
         device = system.devices.get(tag)
-        kind = "conductor" if tag in conductors else device.kind if device is not None else "place"
+        kind = "conductor" if tag in conductors else device.kind if device is not None else "pole"
         kinds.setdefault(kind.replace("_", " "), []).append(tag)
     words = "; ".join(
         f"{kind}{'s' if len(alike) > 1 else ''} {_listed(alike)}" for kind, alike in kinds.items()

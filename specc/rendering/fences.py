@@ -58,9 +58,11 @@ def _check_nodes(nodes: Any, allowed: Callable[[str], bool]) -> None:
 
 def _walk(node: Any) -> Iterator[Any]:
     yield node
-    for part in ("prelude", "content", "arguments"):
-        for child in getattr(node, part, None) or ():
-            yield from _walk(child)
+    for part in ("prelude", "content", "arguments", "value"):
+        children = getattr(node, part, None)
+        if isinstance(children, list):
+            for child in children:
+                yield from _walk(child)
 
 
 def _check_node(node: Any, allowed: Callable[[str], bool]) -> None:
@@ -140,7 +142,9 @@ class _Page(HTMLParser):
             return
         if not self.open or self.open[-1][0] != tag:
             still = f"; <{self.open[-1][0]}> is still open" if self.open else ""
-            snippet = self.open[-1][1] if self.open else f"</{tag}>"
+            # Where its start is further out, what is open inside is to blame.
+            inside = any(name == tag for name, _ in self.open)
+            snippet = self.open[-1][1] if inside else f"</{tag}>"
             raise Trespass(f"</{tag}> closes nothing{still}.", snippet[:200])
         text = "".join(self.texts)
         if tag == "script":
@@ -148,7 +152,10 @@ class _Page(HTMLParser):
             if text != self.script or self.scripts > 1:
                 raise Trespass("a page may hold no program of its own (<script>).", "<script")
         elif tag == "style":
-            check_css(text, lambda a: a.startswith("#") or a in self.addresses)
+            try:
+                check_css(text, lambda a: a.startswith("#") or a in self.addresses)
+            except Trespass as trespass:
+                raise Trespass(trespass.says, self.open[-1][1]) from None
         self.open.pop()
         self.texts = []
 

@@ -121,6 +121,7 @@ def commissioning(system: System) -> Commissioning:
                 words["if_not"],
                 readings,
                 dependences,
+                words["stage"].startswith("live"),
             )
         )
     return Commissioning(tuple(steps), tuple(texts["notes"]), texts["next_check"], tuple(left_out))
