@@ -76,7 +76,7 @@ def packet_html(
         style=style,
         tables=[view(table, style) for table in packet.tables],
         choices=None if packet.choices is None else view(packet.choices, style),
-        drawings=[_placed(drawing, embedded, address) for drawing in packet.drawings],
+        drawings=[_placed(drawing, embedded, address, told=not on_screen) for drawing in packet.drawings],
         fonts=fonts,
         logo_url=address,
         logo_share=0.0 if logo is None else logo.width / logo.height,
@@ -157,10 +157,11 @@ def unless_repeated(origin: str, source: str) -> str:
     return origin.replace(source, "source below") if source else origin
 
 
-def plain_svg(svg: str, picture: str = "") -> Markup:
+def plain_svg(svg: str, picture: str = "", *, told: bool = False) -> Markup:
     """SVG that may stand in a page: no scripts, no event handlers, nothing from outside the drawing.
 
-    ``picture`` is the one address that an image in it may have, "" for none.
+    ``picture`` is the one address that an image in it may have, "" for none; ``told`` puts the description
+    behind the title, as a PDF has only that for a text alternative.
 
     Raises:
         ValueError: text that is not well-formed, or that holds any of these.
@@ -177,6 +178,9 @@ def plain_svg(svg: str, picture: str = "") -> Markup:
         _refuse_active(element, picture)
         element.tag = _local(element.tag)
         element.attrib = {key.replace(XLINK, ""): value for key, value in element.attrib.items()}
+    title, description = root.find("title"), root.find("desc")
+    if told and title is not None and description is not None:
+        title.text = f"{title.text or ''}. {description.text or ''}"
     root.set("xmlns", SVG_NAMESPACE)
     # Written anew, since a page reads marked sections and comments otherwise than XML does.
     return Markup(ElementTree.tostring(root, encoding="unicode"))
@@ -235,7 +239,7 @@ class PlacedDrawing:
     marks: tuple[DrawnTag, ...] = ()
 
 
-def _placed(drawing: DrawingSheet, picture: str, address: str) -> PlacedDrawing:
+def _placed(drawing: DrawingSheet, picture: str, address: str, *, told: bool) -> PlacedDrawing:
     """Lay the drawing so that its frame, not its blank border, keeps clear of header and footer.
 
     ``picture`` is the address of the logo in the drawing, ``address`` that which the page has for it.
@@ -249,7 +253,7 @@ def _placed(drawing: DrawingSheet, picture: str, address: str) -> PlacedDrawing:
     width, height = scale * drawing.width_mm, scale * drawing.height_mm
     return PlacedDrawing(
         title=drawing.title,
-        svg=_readdressed(plain_svg(drawing.svg, picture), picture, address),
+        svg=_readdressed(plain_svg(drawing.svg, picture, told=told), picture, address),
         width_mm=drawing.width_mm,
         height_mm=drawing.height_mm,
         margin_mm=clear,
@@ -272,6 +276,9 @@ def _drawn_tags(drawing: DrawingSheet, scale: float) -> tuple[DrawnTag, ...]:
     for wire in shapes.wires:
         if wire.pieces:
             places.setdefault(wire.tag, wire.pieces[0][0])
+    for stroke in shapes.strokes:
+        if stroke.kind == "block":
+            places.setdefault(stroke.tag, stroke.points[0])
     for outline in shapes.outlines:
         if outline.kind == "box":
             places.setdefault(outline.tag, (outline.rect.left, outline.rect.top))
