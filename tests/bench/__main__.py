@@ -108,7 +108,7 @@ def paper(repeats: int = 2) -> None:
     ours, alone = least_s(lambda: pdf.packet_pdf(_whole_packet(compiled)), bare, repeats=repeats)
     print(f"paper  packet {ours:.2f} s, typesetter alone {alone:.2f} s on the finished page")
     print(f"       ratio {ours / alone:.2f} (aim: {PAPER_RATIO}); of it the year of water is left out")
-    grown = replace(packet, calculations=_more(packet.calculations, 17))
+    grown = replace(packet, calculations=_more(packet.calculations, 10))
     sheets: list[int] = []
 
     def long() -> None:
