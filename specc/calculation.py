@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -39,8 +40,24 @@ def merged(calculations: Iterable[Calculation]) -> tuple[Calculation, ...]:
 
     A run of like conductors is worked out once on paper, not once a conductor.
     """
-    together: dict[Calculation, dict[str, None]] = {}
+    together: dict[Calculation, tuple[Calculation, dict[str, None]]] = {}
     for calculation in calculations:
-        subjects = together.setdefault(replace(calculation, subject=""), {})
+        _, subjects = together.setdefault(_of_each(calculation), (calculation, {}))
         subjects.update(dict.fromkeys(calculation.subject.split(", ")))
-    return tuple(replace(alike, subject=", ".join(subjects)) for alike, subjects in together.items())
+    return tuple(
+        first if len(subjects) == 1 else replace(alike, subject=", ".join(subjects))
+        for alike, (first, subjects) in together.items()
+    )
+
+
+def _of_each(calculation: Calculation) -> Calculation:
+    """The number without its subject: where an input was read of that subject, it is read of each."""
+    tag = re.compile(rf"(?<![\w.]){re.escape(calculation.subject)}(?![\w.])") if calculation.subject else None
+    return replace(
+        calculation,
+        subject="",
+        inputs=tuple(
+            replace(each, origin=tag.sub("each", each.origin) if tag else each.origin)
+            for each in calculation.inputs
+        ),
+    )

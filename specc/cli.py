@@ -149,10 +149,21 @@ def build(
     draft: Annotated[
         bool, typer.Option("--draft", help="Publish a job with dangers or errors; every page says so.")
     ] = False,
+    own_look: Annotated[
+        Path | None,
+        typer.Option(
+            "--templates",
+            metavar="DIR",
+            help="A folder of your own template files, laid over the built-in ones.",
+            show_default=False,
+        ),
+    ] = None,
 ) -> None:
     """Check a job and write its packet into one folder."""
     from specc import pipeline
+    from specc.own_templates import read_own_templates
     from specc.publish import PublishError, publish
+    from specc.templates import TemplateProblem
 
     compiled, lines = _compile(job)
     if compiled.system is None:
@@ -165,7 +176,12 @@ def build(
         raise typer.Exit(compiled.exit_status)
     folder = output if output is not None else job.with_name(job.stem + "-packet")
     gc.enable()  # setting pages makes garbage enough
-    made = pipeline.build(compiled, draft=draft, tell=_progress(), weather=_weather(job, compiled.system))
+    weather = _weather(job, compiled.system)
+    try:
+        templates = read_own_templates(own_look) if own_look is not None else None
+        made = pipeline.build(compiled, draft=draft, tell=_progress(), weather=weather, templates=templates)
+    except TemplateProblem as problem:
+        _fail(f"{problem} Nothing was written.")
     try:
         publish(folder, made.contents)
     except PublishError as error:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from specc.documents.tables import Table
     from specc.reading.read import Description
     from specc.system.other_book import AlsoUnder
+    from specc.templates import Templates
 
 Tell = Callable[[str], None]
 XML_HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -176,6 +177,7 @@ def packet(
     from specc.documents.cautions import cautions_for
     from specc.documents.choices_table import choices_table
     from specc.documents.commissioning import commissioning
+    from specc.documents.one_line import firm_lines
     from specc.documents.packet import JobHeader, Packet
     from specc.documents.placards import placards
     from specc.system.worst import numbers as worst_numbers
@@ -195,6 +197,8 @@ def packet(
             job.units,
             job.revision,
             system.book.short,
+            firm_lines(system),
+            system.description.logo,
         ),
         drawings=(*one_line_drawings(system, draft=draft), *wiring_drawings(system, draft=draft), *pictures),
         conductor_schedule=conductors,
@@ -298,12 +302,52 @@ class Files:
 
 
 def build(
-    compiled: Compiled, *, draft: bool, tell: Tell = lambda step: None, weather: bytes | None = None
+    compiled: Compiled,
+    *,
+    draft: bool,
+    tell: Tell = lambda step: None,
+    weather: bytes | None = None,
+    templates: Templates | None = None,
 ) -> Files:
     """Every file of a packet. ``tell`` is called with the name of each slow step before it starts.
 
-    ``weather``: the bytes of the file that ``[site] weather`` names.
+    ``weather``: the bytes of the file that ``[site] weather`` names. ``templates``: a firm's own, laid over
+    the package's. Raises TemplateProblem for one of these that cannot be used.
     """
+    from specc.templates import BUILT_IN, TemplateProblem, laid_over
+
+    with laid_over(templates or BUILT_IN):
+        try:
+            if templates is not None:
+                _check_templates(templates)
+            return _build(compiled, draft, tell, weather)
+        except TemplateProblem:
+            raise
+        except Exception as error:
+            if templates is None:
+                raise
+            told = " ".join(f"{type(error).__name__}: {error}".split())
+            says = f"no packet comes of these templates ({told}); see whether one comes without them."
+            raise TemplateProblem(templates.folder, None, says) from error
+
+
+def _check_templates(templates: Templates) -> None:
+    """Reads every template of a firm once, before anything slow is done. Raises TemplateProblem."""
+    from specc.documents.cautions import caution_texts
+    from specc.documents.commissioning.sheet import sheet_texts
+    from specc.documents.drafting.look import read_look
+    from specc.documents.drafting.symbols import read_symbols
+    from specc.documents.figures import read_chart_look
+    from specc.rendering.html import check_style_sheets
+    from specc.rendering.templating import check_syntax
+
+    check_syntax(templates)
+    check_style_sheets()
+    for read in (read_look, read_chart_look, read_symbols, caution_texts, sheet_texts):
+        read()
+
+
+def _build(compiled: Compiled, draft: bool, tell: Tell, weather: bytes | None) -> Files:
     from specc.rendering.files_json import calculations_json, findings_json, system_json
     from specc.rendering.html import packet_html
     from specc.rendering.pdf import PdfUnavailable, packet_pdf

@@ -12,6 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from specc.cli import app
+from specc.resources import templates_dir
 from tests.reference import EXAMPLES, edited
 
 runner = CliRunner()
@@ -178,6 +179,46 @@ def test_without_the_pdf_library_the_rest_is_written_and_the_status_says_so(
     assert (tmp_path / "out" / "packet.html").exists()
     assert (tmp_path / "out" / "one-line.svg").exists()
     assert not (tmp_path / "out" / "packet.pdf").exists()
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "says"),
+    [
+        ("packet/cover.html.j2", "<p>\n{{ ''.__class__ }}</p>", "packet/cover.html.j2, line 2: "),
+        ("packet/packet.css", "@import 'http://example.invalid/x.css';", "packet/packet.css, line 1: "),
+        ("drawing/look.toml", "jump = 0.9\njmup = 1\n", "drawing/look.toml"),
+        ("packet/covr.html.j2", "<p></p>", 'did you mean "packet/cover.html.j2"?'),
+        ("packet/cover.html.j2", "{% include '../../etc/passwd' %}", "packet/cover.html.j2, line 1: "),
+    ],
+)
+def test_a_template_that_will_not_do_is_one_sentence_and_nothing_is_written(
+    tmp_path: Path, name: str, text: str, says: str
+) -> None:
+    path = tmp_path / "look" / name
+    path.parent.mkdir(parents=True)
+    path.write_text(text, encoding="utf-8")
+    status, told = _run("build", CLEAN, "--templates", tmp_path / "look", "-o", tmp_path / "out")
+
+    assert status == 2
+    assert says in told
+    assert "Traceback" not in told
+    assert len(told.strip().splitlines()) == 1
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.slow
+def test_a_look_of_ones_own_reaches_page_and_pdf(tmp_path: Path) -> None:
+    pypdf = pytest.importorskip("pypdf")
+    shipped = (templates_dir() / "packet" / "cautions.html.j2").read_text(encoding="utf-8")
+    path = tmp_path / "look" / "packet" / "cautions.html.j2"
+    path.parent.mkdir(parents=True)
+    path.write_text(shipped.replace("</h2>", " of our firm</h2>"), encoding="utf-8")
+    status, _ = _run("build", CLEAN, "--templates", tmp_path / "look", "-o", tmp_path / "out")
+
+    assert status == 0
+    assert "Cautions of our firm" in (tmp_path / "out" / "packet.html").read_text(encoding="utf-8")
+    pages = pypdf.PdfReader(tmp_path / "out" / "packet.pdf").pages
+    assert any("Cautions of our firm" in page.extract_text() for page in pages)
 
 
 def test_build_leaves_a_foreign_folder_alone(tmp_path: Path) -> None:

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from types import MappingProxyType
+from typing import Any
 
-from specc.documents.packet import Caution, CautionTexts, read_caution_texts
+from specc.documents.packet import Caution, CautionTexts, caution_texts_of
 from specc.physics.disinfection import bleach_volume_m3, chlorine_mass_kg
 from specc.physics.hydraulics import round_well_volume_m3
-from specc.resources import templates_dir
 from specc.system.earthing import bonds
 from specc.system.missing import MissingDatum, need
 from specc.system.model import Device
 from specc.system.system import System
+from specc.templates import read_toml_template
 
 OPEN_WATER = frozenset({"pond", "stream"})
 DOSE_KG_M3 = 0.1  # 100 mg/L, the upper end of what health departments publish for private wells
@@ -22,9 +23,22 @@ BLEACH_KG_M3 = 52.5  # household bleach of 5.25 %, weight by volume
 
 def cautions_for(system: System) -> CautionTexts:
     """The caution texts of the house, without those that this job cannot need, completed by its figures."""
-    texts = read_caution_texts((templates_dir() / "packet" / "cautions.toml").read_text(encoding="utf-8"))
-    kept = texts.without(_ruled_out(system))
+    kept = caution_texts().without(_ruled_out(system))
     return replace(kept, cautions=tuple(_completed(system, caution) for caution in kept.cautions))
+
+
+def caution_texts() -> CautionTexts:
+    """Every caution of the templates that count now. Raises TemplateProblem."""
+    return read_toml_template("packet/cautions.toml", _known_figures)
+
+
+def _known_figures(data: Mapping[str, Any]) -> CautionTexts:
+    texts = caution_texts_of(data)
+    for caution in texts.cautions:
+        if caution.figures and caution.figures not in FIGURES:
+            known = ", ".join(FIGURES)
+            raise ValueError(f"caution {caution.hazard!r} asks for unknown figures; there are {known}")
+    return texts
 
 
 def _ruled_out(system: System) -> set[str]:

@@ -6,6 +6,8 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from specc.reading.logo import Logo
+
 Band = Literal["energy", "water", "ground"]
 Kind = Literal["power", "control", "ground", "water", "signal"]
 
@@ -29,6 +31,8 @@ class TitleBlock:
     rulebook: str = ""
     scale_note: str = "not to scale"
     draft: bool = False
+    firm: tuple[str, ...] = ()  # its name, then lines of address
+    logo: Logo | None = None
 
 
 @dataclass(frozen=True)

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
 from itertools import pairwise
 from types import MappingProxyType
 from typing import Any, Literal
 
 from specc.documents.drafting.lettering import Line, place_line
 from specc.documents.shapes import Anchor, PlacedSymbol, Point, Rect, Text
-from specc.resources import templates_dir
+from specc.templates import per_templates, read_toml_template
 
 MarkerKind = Literal["circle", "square", "triangle", "diamond", "cross", "level"]
 
@@ -103,10 +101,13 @@ def _turn(order: Sequence[Any], number: int) -> Any:
     return order[number % len(order)]
 
 
-@cache
+@per_templates
 def read_chart_look() -> ChartLook:
     """The look in the templates folder."""
-    data = tomllib.loads((templates_dir() / "charts" / "look.toml").read_text(encoding="utf-8"))
+    return read_toml_template("charts/look.toml", _chart_look, sizes=True)
+
+
+def _chart_look(data: dict[str, Any]) -> ChartLook:
     sizes: dict[str, Any] = {
         name: MappingProxyType(value) if isinstance(value, dict) else value for name, value in data.items()
     }

@@ -260,6 +260,7 @@ def draw(fit: Fit) -> Drawing:
         outlines=tuple(move.outline(outline) for outline in arrangement.outlines),
         texts=(*(move.text(text) for text in texts), *sheet.texts),
         rules=sheet.rules,
+        images=sheet.images,
     )
 
 

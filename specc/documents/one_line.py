@@ -89,7 +89,19 @@ def title_block_of(system: System, drawing: str, draft: bool) -> TitleBlock:
         revision=job.revision,
         rulebook=system.book.short,
         draft=draft,
+        firm=firm_lines(system),
+        logo=system.description.logo,
     )
+
+
+def firm_lines(system: System) -> tuple[str, ...]:
+    """The name of the firm, then its address, telephone and licence, each on a line; nothing without one."""
+    firms = system.description.all("firm")
+    if not firms:
+        return ()
+    firm = firms[0].model
+    last = (firm.phone, f"licence {firm.licence}" if firm.licence else "")
+    return (firm.name, *firm.address, *(line for line in last if line))
 
 
 def _is_drawn(device: Device) -> bool:

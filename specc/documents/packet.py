@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from types import MappingProxyType
-from typing import Literal
+from typing import Any, Literal
 
 from specc.calculation import Calculation
 from specc.diagnostics import Finding, Severity, Verdict, folded, in_order
@@ -20,6 +20,7 @@ from specc.documents.commissioning.model import Commissioning
 from specc.documents.placards import Placard
 from specc.documents.shapes import Drawing
 from specc.documents.tables import Table
+from specc.reading.logo import Logo
 from specc.system.other_book import AlsoUnder
 
 Paper = Literal["letter", "a4"]
@@ -52,6 +53,8 @@ class JobHeader:
     units: UnitSystem
     revision: str = ""
     rulebook_short: str = ""  # for the footer; else the title, cut
+    firm: tuple[str, ...] = ()  # its name, then lines of address
+    logo: Logo | None = None
 
 
 @dataclass(frozen=True)
@@ -108,15 +111,22 @@ class CautionTexts:
 
 
 def read_caution_texts(text: str) -> CautionTexts:
-    """The caution texts from TOML.
+    """The caution texts from TOML. Raises ValueError for text that is not TOML, else as below."""
+    return caution_texts_of(tomllib.loads(text))
+
+
+def caution_texts_of(data: Mapping[str, Any]) -> CautionTexts:
+    """The caution texts from the tables of the file.
 
     Raises:
-        ValueError: text that is not TOML, an empty text, or an unknown circumstance.
+        ValueError: an empty text, or an unknown circumstance.
         KeyError, TypeError: a missing or surplus key.
     """
-    data = tomllib.loads(text)
+    general = data["general"]
+    if not all(isinstance(general[key], list) for key in ("paragraphs", "not_looked_at")):
+        raise ValueError("the paragraphs and what is not looked at are lists of texts")
     texts = CautionTexts(
-        general=tuple(data["general"]["paragraphs"]),
+        general=tuple(general["paragraphs"]),
         not_looked_at=tuple(data["general"]["not_looked_at"]),
         cautions=tuple(Caution(**entry) for entry in data["cautions"]),
     )
@@ -299,6 +309,15 @@ class Packet:
         subjects = dict.fromkeys(calculation.subject for calculation in self.calculations)
         return tuple(
             (subject, tuple(c for c in self.calculations if c.subject == subject)) for subject in subjects
+        )
+
+    def worked(self, finding: Finding) -> tuple[int, ...]:
+        """Which groups of the calculation sheet, counted from 1, work out numbers of what it is about."""
+        wanted = set(finding.subject.split(", ")) - {""}
+        return tuple(
+            number
+            for number, (about, _) in enumerate(self.calculations_by_subject(), 1)
+            if wanted & set(about.split(", "))
         )
 
     def _pick(self, verdict: Verdict, *, accepted: bool) -> tuple[Finding, ...]:

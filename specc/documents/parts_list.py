@@ -91,6 +91,7 @@ def parts_list(system: System) -> Table:
         totals={"what": "Total of priced lines", "total": math.fsum(priced)},
         group_by="group",
         subtotals=_subtotals(rows),
+        apart=True,
     )
 
 

@@ -38,10 +38,11 @@ class Placard:
 
 
 def placards(system: System) -> tuple[Placard, ...]:
-    """Every label of the job but the conductor tags, which are printed on sleeves."""
-    return tuple(
+    """Every label of the job but the conductor tags, which are printed on sleeves; the wide ones last."""
+    made = (
         placard for label in labels_of(system) if label.name != "conductor tag" for placard in _copies(label)
     )
+    return tuple(sorted(made, key=lambda placard: placard.wide))
 
 
 def _copies(label: Label) -> list[Placard]:

@@ -9,7 +9,7 @@ from specc.documents.diagram import TitleBlock
 from specc.documents.drafting.look import Paper
 from specc.documents.drafting.sheet import Around, choose_sheet
 from specc.documents.figures import Figure
-from specc.documents.shapes import Rect, Rule, Text
+from specc.documents.shapes import Image, Rect, Rule, Text
 
 GUTTER = 8.0  # mm between two figures
 ROOMY = 0.98  # of the room on the sheet that the figures take
@@ -42,6 +42,7 @@ class Plate:
     figures: tuple[PlacedFigure, ...]
     texts: tuple[Text, ...]
     rules: tuple[Rule, ...]
+    images: tuple[Image, ...] = ()
 
 
 def plate(
@@ -49,11 +50,11 @@ def plate(
 ) -> Plate:
     """The figures on one sheet of this paper, each made to the size of its place.
 
-    Several stand in pairs, side by side.
+    Several stand side by side, two in a row, of more than four three.
     """
     sheet = choose_sheet(Around(block, notes), 1.0, 1.0, (paper,))
     room = sheet.room
-    columns = 1 if len(makers) == 1 else 2
+    columns = 1 if len(makers) == 1 else 2 if len(makers) <= 4 else 3
     rows = -(-len(makers) // columns)
     width = (room.width - GUTTER * (columns - 1)) / columns
     height = (room.height * ROOMY - GUTTER * (rows - 1)) / rows
@@ -71,4 +72,5 @@ def plate(
         tuple(placed),
         sheet.texts,
         sheet.rules,
+        sheet.images,
     )

@@ -127,6 +127,15 @@ class Outline:
 
 
 @dataclass(frozen=True)
+class Image:
+    """A picture in a box of its own shape; ``address`` is a data address."""
+
+    address: str
+    words: str
+    box: Rect
+
+
+@dataclass(frozen=True)
 class Rule:
     """A straight line of the frame, title block or legend."""
 
@@ -165,3 +174,4 @@ class Drawing:
     rules: tuple[Rule, ...]
     strokes: tuple[Stroke, ...] = ()
     name: str = "one-line"
+    images: tuple[Image, ...] = ()

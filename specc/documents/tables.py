@@ -38,3 +38,4 @@ class Table:
     totals: Mapping[str, Cell] = field(default_factory=dict)
     group_by: str = ""  # column key whose change starts a new group heading
     subtotals: Mapping[str, Mapping[str, Cell]] = field(default_factory=dict)  # by group heading
+    apart: bool = False  # taken out of the packet and used alone: it begins a page of its own

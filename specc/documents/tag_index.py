@@ -77,6 +77,7 @@ def index_sheets(
                 outlines=(),
                 texts=(*texts, *sheet.texts),
                 rules=(*sheet.rules, *_lines(texts, sheet.room)),
+                images=sheet.images,
             )
         )
         left = left[done:]

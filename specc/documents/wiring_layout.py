@@ -551,6 +551,7 @@ def _drawing(wiring: Wiring, devices: Devices, block: TitleBlock, fit: _Fit) -> 
         outlines=tuple(move.outline(o) for column in made.columns for o in column.outlines),
         texts=(*(move.text(text) for text in texts), *sheet.texts),
         rules=sheet.rules,
+        images=sheet.images,
         strokes=tuple(move.stroke(stroke) for block in blocks for stroke in block.strokes()),
         name="wiring",
     )

@@ -10,6 +10,7 @@ from specc.amendments import Amendment
 from specc.diagnostics import Finding, Span, reading_error
 from specc.reading import validate
 from specc.reading.catalog import Catalog, read_catalog_text
+from specc.reading.logo import Logo, LogoFault, name_fault, read_logo
 from specc.reading.parts import Model, Part
 from specc.reading.quantities import AUTO
 from specc.reading.spec import AUTO_PARTS, PARTS_OF_TABLE, TABLES, Job, Site
@@ -43,6 +44,7 @@ class Description:
     document: TomlDocument
     catalog: Catalog = field(default_factory=Catalog)
     amendments: tuple[Amendment, ...] = ()
+    logo: Logo | None = None  # of the firm
 
     def span(self, path: Path) -> Span:
         """Where the value at that path stands (its nearest parent when it was left out)."""
@@ -108,13 +110,14 @@ def read_spec(data: bytes, file: str, read_file: ReadFile) -> Reading:
     catalog = _catalog(job, document, read_file, findings)
     entries = {table: _resolve(table, group, catalog, document, findings) for table, group in entries.items()}
     _refuse_twice(entries, document, findings)
+    logo = _logo(entries, document, read_file, findings)
     findings = _quiet_near_syntax_errors(findings, document)
     site = entries["site"][0].model if entries.get("site") else None
     if len(findings) > MOST_MISTAKES:
         findings = [*findings[:MOST_MISTAKES], _more(document)]
     if findings or job is None or site is None:
         return Reading(None, tuple(findings))
-    return Reading(Description(file, job, site, entries, document, catalog, amendments), ())
+    return Reading(Description(file, job, site, entries, document, catalog, amendments, logo), ())
 
 
 def _known_book(job: Job | None, key: str, document: TomlDocument, findings: list[Finding]) -> None:
@@ -213,6 +216,36 @@ def _amendments(
         findings += wrong
         found |= {(amendment.book, amendment.keys): amendment for amendment in made}
     return tuple(found.values())
+
+
+def _logo(
+    entries: Mapping[str, tuple[Entry, ...]],
+    document: TomlDocument,
+    read_file: ReadFile,
+    findings: list[Finding],
+) -> Logo | None:
+    """The picture that [firm] names, if it is one that is safe to print."""
+    name = entries["firm"][0].model.logo if entries.get("firm") else None
+    if name is None:
+        return None
+    fault = name_fault(name)
+    if not fault:
+        try:
+            return read_logo(read_file(name), name)
+        except OSError as error:
+            fault = f"it cannot be read: {(error.strerror or 'it cannot be opened').lower()}"
+        except LogoFault as error:
+            fault = str(error)
+    findings.append(
+        reading_error(
+            "spec.unusable-logo",
+            f'The logo "{name}" cannot be used: {fault}.',
+            document.positions.span(("firm", "logo")),
+            fix="Put a plain SVG (shapes and text only) or a PNG beside the spec, or leave the logo out.",
+            actual=name,
+        )
+    )
+    return None
 
 
 def _catalog(

@@ -312,6 +312,16 @@ class Accepted(Model):
     by: Said
 
 
+class Firm(Model):
+    """Who made the papers, as it stands on cover, page heads and title blocks."""
+
+    name: Annotated[str, Field(min_length=1, max_length=60)]
+    address: tuple[Annotated[str, Field(min_length=1, max_length=60)], ...] = Field((), max_length=4)
+    phone: Annotated[str, Field(max_length=40)] = ""
+    licence: Annotated[str, Field(max_length=40)] = ""  # the number of the installer's licence
+    logo: str | None = None  # an SVG or PNG beside the spec
+
+
 class Demand(Model):
     profile: tuple[Annotated[float, Field(ge=0.0)], ...] = Field(min_length=24, max_length=24)
 
@@ -320,6 +330,7 @@ class Demand(Model):
 TABLES: dict[str, tuple[type[Model], bool]] = {
     "job": (Job, False),
     "site": (Site, False),
+    "firm": (Firm, False),
     "demand": (Demand, False),
     "locations": (Location, True),
     "sightlines": (Sightline, True),

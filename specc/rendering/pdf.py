@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import logging
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from types import MappingProxyType
 from typing import Any
 
 from specc.documents.packet import Packet
@@ -13,6 +14,7 @@ from specc.rendering.html import FONTS, packet_html
 from specc.resources import templates_dir
 
 SCHEME = "specc-asset:"
+LOGO = SCHEME + "logo"
 
 
 class PdfUnavailable(Exception):
@@ -30,6 +32,9 @@ class ForeignAddressError(Exception):
 def asset_address(file: str) -> str:
     """The address by which the document asks for one of our fonts."""
     return SCHEME + file
+
+
+Assets = Mapping[str, tuple[bytes, str]]  # address -> bytes and media type
 
 
 def asset_bytes(address: str) -> bytes:
@@ -53,11 +58,13 @@ def packet_pdf(packet: Packet) -> bytes:
         ForeignAddressError: the document refers to something that is not ours.
         ValueError: a drawing that is not plain SVG.
     """
-    return html_to_pdf(packet_html(packet, font_url=asset_address))
+    logo = packet.header.logo
+    assets = {LOGO: (logo.data, logo.media_type)} if logo is not None else {}
+    return html_to_pdf(packet_html(packet, font_url=asset_address, logo_url=LOGO), assets)
 
 
-def html_to_pdf(html: str) -> bytes:
-    """A page of ours as tagged PDF.
+def html_to_pdf(html: str, assets: Assets = MappingProxyType({})) -> bytes:
+    """A page of ours as tagged PDF; besides our fonts it may take in ``assets``.
 
     Raises:
         PdfUnavailable, PdfIncompleteError, ForeignAddressError: as :func:`packet_pdf`.
@@ -72,7 +79,7 @@ def html_to_pdf(html: str) -> bytes:
         ) from error
     # The identifier would otherwise be random.
     identifier = hashlib.sha256(html.encode("utf-8")).hexdigest()[:32].encode("ascii")
-    fetcher = _own_assets_only()
+    fetcher = _own_assets_only(assets)
     with _complaints() as complaints:
         try:
             document = weasyprint.HTML(string=html, url_fetcher=fetcher)
@@ -100,7 +107,7 @@ def _complaints() -> Iterator[list[str]]:
         logger.removeHandler(handler)
 
 
-def _own_assets_only() -> Any:
+def _own_assets_only(assets: Assets = MappingProxyType({})) -> Any:
     """A fetcher that asks :func:`asset_bytes` for everything and keeps what that refused."""
     from weasyprint.urls import URLFetcher, URLFetcherResponse
 
@@ -110,6 +117,9 @@ def _own_assets_only() -> Any:
             self.refused: list[str] = []
 
         def fetch(self, url: str, headers: object = None) -> URLFetcherResponse:
+            if url in assets:
+                data, media_type = assets[url]
+                return URLFetcherResponse(url, data, {"Content-Type": media_type})
             try:
                 return URLFetcherResponse(url, asset_bytes(url), {"Content-Type": "font/ttf"})
             except ForeignAddressError as error:

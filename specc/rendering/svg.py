@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Mapping
-from functools import cache
-from typing import Any
+from types import MappingProxyType
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from specc.documents.drafting.look import read_look
 from specc.documents.shapes import Drawing, PlacedSymbol, Point, Wire
-from specc.resources import templates_dir
+from specc.plain_svg import SHAPES, svg_fault
+from specc.rendering.templating import Filters, blamed, render
+from specc.templates import TemplateProblem, templates
 
 DECIMALS = 2
 NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -24,8 +23,10 @@ def render_drawing(drawing: Drawing, standalone: bool = False) -> str:
 
     ``standalone`` puts the XML declaration first, for a file of its own.
     """
-    template = drawing_environment("drawing").get_template("sheet.svg.j2")
-    return template.render(drawing=drawing, look=read_look(), standalone=standalone)
+    svg = render(
+        "drawing", "sheet.svg.j2", SVG_FILTERS, drawing=drawing, look=read_look(), standalone=standalone
+    )
+    return checked_svg(svg, "drawing")
 
 
 def number(value: float) -> str:
@@ -82,18 +83,8 @@ def _pair(point: Point) -> str:
     return f"{number(point[0])} {number(point[1])}"
 
 
-@cache
-def drawing_environment(folder: str) -> Environment:
-    """The templates of a folder that write SVG, with the filters that they use."""
-    environment = Environment(
-        loader=FileSystemLoader(templates_dir() / folder),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    filters: Mapping[str, Any] = {
+SVG_FILTERS: Filters = MappingProxyType(
+    {
         "mm": number,
         "clean": clean,
         "css_name": css_name,
@@ -101,5 +92,20 @@ def drawing_environment(folder: str) -> Environment:
         "polyline": polyline,
         "symbol_body": symbol_body,
     }
-    environment.filters.update(filters)
-    return environment
+)
+
+
+def checked_svg(svg: str, folder: str) -> str:
+    """The SVG, if it is a plain picture; only a firm's own templates can make it anything else.
+
+    Raises TemplateProblem.
+    """
+    folders = (folder, "symbols")
+    if not any(name.partition("/")[0] in folders for name in templates().own):
+        return svg
+    fault = svg_fault(svg.encode("utf-8"), SHAPES | {"image"})
+    if fault is not None:
+        element = re.search(r"<\w+", fault.says)
+        place, line = blamed(element[0] if element else fault.says, folders)
+        raise TemplateProblem(place, line, f"{fault.says}.")
+    return svg

@@ -28,6 +28,7 @@ T = TypeVar("T")
 XML_HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n'
 CHART_MM = (180.0, 110.0)  # of a chart that is a file of its own
 PROFILE_MM = (400.0, 210.0)
+MOST_ON_SHEET = 6
 
 
 @dataclass(frozen=True)
@@ -52,8 +53,9 @@ def water_sheets(system: System, year: Sequence[Chart] = (), *, draft: bool) -> 
     sheets = [
         *_diagram(system, draft),
         *(_plate(system, "Hydraulic profile", [maker], 1, draft) for _, maker in profiles),
-        *_plates(system, "Pump, pipe and panels", [*pumps, *panels], draft),
-        *_plates(system, "Water through the year", months, draft),
+        *_plates(
+            system, "Pump, panels and water of the year" if months else "Pump and panels", charts, draft
+        ),
     ]
     figures = [figure for figure, _ in profiles]
     figures += [draw_chart(chart, *CHART_MM) for chart in charts]
@@ -86,9 +88,9 @@ def _diagram(system: System, draft: bool) -> Iterator[DrawingSheet]:
 
 
 def _plates(system: System, title: str, charts: Sequence[Chart], draft: bool) -> Iterator[DrawingSheet]:
-    """The charts in fours on sheets; one or two need the small paper only."""
-    for first in range(0, len(charts), 4):
-        some = charts[first : first + 4]
+    """The charts in sixes on sheets; one or two need the small paper only."""
+    for first in range(0, len(charts), MOST_ON_SHEET):
+        some = charts[first : first + MOST_ON_SHEET]
         makers: list[Maker] = [partial(draw_chart, chart) for chart in some]
         yield _plate(system, title, makers, 0 if len(some) < 3 else 1, draft)
 

@@ -318,6 +318,15 @@ READING_RULES: tuple[ReadingRule, ...] = (
         '[[locations]]\nname = "well"\nwet = true\n\n[[locations]]\nname = "array"\n',
     ),
     _error(
+        "unusable-logo",
+        "Logo that cannot be printed safely",
+        "The logo of [firm] is a file beside the spec: a PNG, or an SVG of shapes and text that runs no "
+        "program and refers to nothing outside it; at most 200 kB.",
+        "It is taken into the packet, which must work offline and ask for nothing from outside.",
+        '[firm]\nname = "A firm"\nlogo = "../elsewhere/logo.gif"\n',
+        '[firm]\nname = "A firm"\naddress = ["12 Mill Lane", "Harrow"]\n',
+    ),
+    _error(
         "more-mistakes",
         "More mistakes than are listed",
         "The file has no more mistakes than people read.",

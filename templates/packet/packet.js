@@ -204,7 +204,8 @@
     const match = /^([-+−]?[0-9]*\.?[0-9]+)\s*([kMm]?)(?:ohm|Ω|V|A|W)?$/.exec(plain);
     return match ? Number(match[1].replace("−", "-")) * (SIZES[match[2]] || 1) : NaN;
   }
-  const fieldOf = (row, name) => one("." + name + " input", row).value;
+  // A test without light on the array has no blank for the light.
+  const fieldOf = (row, name) => (one("." + name + " input", row) || { value: "" }).value;
   function judge(row) {
     const data = row.dataset;
     const output = one(".judged", row);
@@ -242,14 +243,15 @@
 
   const COLUMNS = ["number", "test", "place", "at", "expected", "accept", "measured", "unit", "irradiance_w_m2",
     "cell_temperature", "instrument", "done"];
+  const plain = (text) => text.replace(/\u00a0/g, " ").trim();
   function readings() {
     return all("tr.reading").map((row) => ({
       number: Number(row.dataset.number),
       test: row.dataset.test,
       place: one("td.place", row).textContent.trim(),
       at: one("td.at", row).textContent.trim(),
-      expected: one("td.expected", row).textContent.trim(),
-      accept: one("td.accept", row).firstChild.textContent.trim(),
+      expected: plain(one("td.expected", row).textContent),
+      accept: plain(one("td.accept", row).firstChild.textContent),
       measured: fieldOf(row, "measured").trim(),
       unit: row.dataset.unit || "",
       irradiance_w_m2: fieldOf(row, "light").trim(),

@@ -1,11 +1,13 @@
-"""``python -m tests.bench [cold] [warm] [phases] [size]``: all of it, or what is named."""
+"""``python -m tests.bench [cold] [warm] [phases] [size] [paper]``: all of it, or what is named."""
 
 from __future__ import annotations
 
 import math
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from specc import pipeline
 from specc.pipeline import Compiled, compile_spec
@@ -15,6 +17,10 @@ from specc.system.connect import Connected, connect
 from specc.system.system import solve
 from tests.bench.clock import ROOT, least_s, process_s, reference_loop
 from tests.bench.copies import copies
+
+if TYPE_CHECKING:
+    from specc.calculation import Calculation
+    from specc.documents.packet import Packet
 
 JOB = ROOT / "examples" / "cedar-fold-orchard.toml"
 BARE = """
@@ -26,7 +32,7 @@ COUNTS = (1, 4, 11, 37, 74)  # copies of the job, about 30, 100, 300, 1000 and 2
 
 APART = {"ground.egc-missing"}  # the copies are bonded each for itself, and one job wants one grounding net
 
-COLD_RATIO, WARM_MS, EXPONENT, LARGE_S = 1.3, 25.0, 1.2, 2.0  # what is aimed at
+COLD_RATIO, WARM_MS, EXPONENT, LARGE_S, PAPER_RATIO = 1.3, 25.0, 1.2, 2.0, 1.25  # what is aimed at
 LARGE = 1000  # devices of the job that is to be checked in LARGE_S
 
 
@@ -81,6 +87,63 @@ def phases(repeats: int = 10) -> None:
     print(f"phase  {'PDF':<10}{least_s(lambda: packet_pdf(packet), repeats=2)[0] * 1e3:8.1f} ms")
 
 
+def paper(repeats: int = 2) -> None:
+    """The PDF of a packet against the typesetter alone on the finished page; then a packet of sixty pages."""
+    import weasyprint
+
+    from specc.rendering import pdf
+    from specc.rendering.html import packet_html
+
+    compiled = _compile(JOB.read_bytes())
+    assert compiled.system is not None
+    packet = _whole_packet(compiled)
+    html = packet_html(packet, font_url=pdf.asset_address, logo_url=pdf.LOGO)
+
+    def bare(page: str = html) -> bytes:
+        document = weasyprint.HTML(string=page, url_fetcher=pdf._own_assets_only())
+        made: bytes = document.write_pdf(pdf_variant="pdf/ua-1")
+        return made
+
+    # From the checked job to the bytes of the PDF, drawings and schedules and all.
+    ours, alone = least_s(lambda: pdf.packet_pdf(_whole_packet(compiled)), bare, repeats=repeats)
+    print(f"paper  packet {ours:.2f} s, typesetter alone {alone:.2f} s on the finished page")
+    print(f"       ratio {ours / alone:.2f} (aim: {PAPER_RATIO}); of it the year of water is left out")
+    grown = replace(packet, calculations=_more(packet.calculations, 10))
+    sheets: list[int] = []
+
+    def long() -> None:
+        sheets.append(_pages(pdf.packet_pdf(grown)))
+
+    (taken,) = least_s(long, repeats=1)
+    print(f"paper  {sheets[0]} pages in {taken:.2f} s, {taken / sheets[0] * 1e3:.0f} ms a page")
+
+
+def _whole_packet(compiled: Compiled) -> Packet:
+    """The packet with every drawing of the job, but for the charts of the year."""
+    from specc.rendering.water_sheets import water_sheets
+
+    assert compiled.system is not None
+    pictures = water_sheets(compiled.system, draft=False)
+    return pipeline.packet(compiled, draft=False, pictures=pictures.sheets)
+
+
+def _more(calculations: tuple[Calculation, ...], times: int) -> tuple[Calculation, ...]:
+    """As many more subjects, each with all its numbers."""
+    return tuple(
+        replace(c, subject=", ".join(f"{tag}-{number}" for tag in c.subject.split(", ")))
+        for number in range(1, times + 1)
+        for c in calculations
+    )
+
+
+def _pages(data: bytes) -> int:
+    import io
+
+    import pypdf
+
+    return len(pypdf.PdfReader(io.BytesIO(data)).pages)
+
+
 def _read(data: bytes) -> Reading:
     return read_spec(data, JOB.name, lambda name: (JOB.parent / name).read_bytes())
 
@@ -118,7 +181,7 @@ def _slope(points: list[tuple[int, float]]) -> float:
 
 
 if __name__ == "__main__":
-    parts = {work.__name__: work for work in (cold, warm, phases, size)}
+    parts = {work.__name__: work for work in (cold, warm, phases, size, paper)}
     unknown = [name for name in sys.argv[1:] if name not in parts]
     if unknown:
         sys.exit(f"no such part: {', '.join(unknown)}; there are: {', '.join(parts)}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import csv
 import io
 import json
@@ -12,9 +13,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pypdf import PdfReader
 
 from specc.pipeline import compile_spec, packet
 from specc.rendering.html import packet_html
+from specc.rendering.pdf import packet_pdf
 from tests.browser.chromium import Page, chromium, find_chromium
 
 pytestmark = [
@@ -262,3 +265,62 @@ def test_it_prints_without_its_controls(page: Page) -> None:
             assert page.run(f"getComputedStyle(document.querySelector('{selector}')).display") == "none"
     finally:
         page.call("Emulation.setEmulatedMedia", media="")
+
+
+def test_it_prints_as_the_pdf_does(page: Page) -> None:
+    data = page.call("Page.printToPDF", preferCSSPageSize=True, printBackground=True)["data"]
+    printed = PdfReader(io.BytesIO(base64.b64decode(data)))
+    compiled = compile_spec(
+        EXAMPLE.read_bytes(), EXAMPLE.name, lambda name: (EXAMPLE.parent / name).read_bytes()
+    )
+    ours = PdfReader(io.BytesIO(packet_pdf(packet(compiled, draft=False))))
+
+    def sizes(reader: PdfReader) -> list[tuple[int, int]]:
+        return [(round(p.mediabox.width / 10), round(p.mediabox.height / 10)) for p in reader.pages]
+
+    # A browser breaks lines a little otherwise; sheets, papers and order are the same.
+    assert len(printed.pages) == pytest.approx(len(ours.pages), abs=3)
+    assert list(dict.fromkeys(sizes(printed))) == list(dict.fromkeys(sizes(ours)))
+    texts = [" ".join(p.extract_text().split()) for p in printed.pages]
+    for title in ("Conductor schedule", "Parts list", "Commissioning sheet", "Calculation sheet", "Cautions"):
+        assert any(title in text for text in texts[1:])
+    assert not any("Save JSON" in text for text in texts)
+    # Labels are cut out at full size: their large letters are 20 points high (packet.css).
+    found: list[float] = []
+
+    def visit(text: str, cm: Any, tm: Any, _font: Any, size: float) -> None:
+        if text.strip():
+            found.append(abs(size * tm[0] * cm[0]))
+
+    page_of_labels = next(
+        p for p, text in zip(printed.pages, texts, strict=True) if "Labels to cut out Print" in text
+    )
+    page_of_labels.extract_text(visitor_text=visit)
+    assert found
+    assert max(found) == pytest.approx(20.0, rel=0.02)
+
+
+def test_a_finding_leads_to_its_worked_numbers(page: Page) -> None:
+    target = page.run("document.querySelector('a.worked-at').getAttribute('href')")
+    tap(page, "a.worked-at")
+    assert ask(page, "inView", target)
+
+
+def test_a_reading_without_light_is_saved_without_it(page: Page, tmp_path: Path) -> None:
+    write(page, f"{reading(page, 'continuity')} .measured input", "0.02")
+    data = json.loads(saved(page, tmp_path, "#save-json", "CF-07-A-readings.json"))
+    row = next(r for r in data["readings"] if r["measured"] == "0.02")
+    assert (row["irradiance_w_m2"], row["cell_temperature"]) == ("", "")
+    assert row["accept"].startswith("at most 0.05 ")
+    assert "\xa0" not in row["accept"]
+
+
+@pytest.mark.parametrize("window", [(390, 844), DESK], ids=["phone", "desk"])
+def test_two_columns_of_paper_are_one_on_a_screen(page: Page, file: Path, window: tuple[int, int]) -> None:
+    page.size(*window, phone=window != DESK)
+    page.open(file)
+    for selector in (".halves", ".paired .scroll", ".worked", ".hazards"):
+        assert (
+            page.run(f"getComputedStyle(document.querySelector({json.dumps(selector)})).columnCount")
+            == "auto"
+        )

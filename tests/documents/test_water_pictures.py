@@ -241,7 +241,7 @@ def test_sheets_and_files_of_a_job_without_a_year() -> None:
     assert [sheet.title for sheet in made.sheets] == [
         "Water diagram",
         "Hydraulic profile",
-        "Pump, pipe and panels",
+        "Pump and panels",
     ]
     assert set(made.files) == {"profile.svg", "head-flow.svg"}
     assert [curve.name for curve in made.curves] == ["head-flow-curve"]

@@ -15,7 +15,10 @@ def test_places_alike_share_their_rows() -> None:
     assert table.name == "worst-cases"
     at = list(dict.fromkeys(row["at"] for row in table.rows))
     assert "R2.2, R2.3, R3.1, R3.2" in at
-    assert {"PV1", "Q1", "F1", "DS1"} <= set(at)
+    assert {"PV1", "Q1", "F1, DS1"} <= set(at)
+    headings = {row["at"]: row["place"] for row in table.rows}
+    assert headings["R2.2, R2.3, R3.1, R3.2"] == "Conductors R2.2, R2.3, R3.1 and R3.2"
+    assert headings["F1, DS1"] == "Fuse F1; isolator DS1"
 
 
 def test_every_row_has_one_figure_with_its_condition_and_state() -> None:
@@ -26,13 +29,13 @@ def test_every_row_has_one_figure_with_its_condition_and_state() -> None:
 
 def test_figures_of_the_reference_job() -> None:
     # Hand: 49.28 V, 15 A before the booster; 28 V, 12 A behind it.
-    rows = [row for row in worst_cases(read_edited({})).rows if row["at"] in ("Q1", "DS1")]
+    rows = [row for row in worst_cases(read_edited({})).rows if row["at"] in ("Q1", "F1, DS1")]
     figures = {(row["at"], row["case"]): row.get("voltage", row.get("current")) for row in rows}
 
     assert figures["Q1", "open-circuit voltage, coldest morning"] == pytest.approx(49.28)
     assert figures["Q1", "maximum current of the array"] == pytest.approx(15.0)
-    assert figures["DS1", "highest output voltage"] == 28.0
-    assert figures["DS1", "rotor blocked"] == 12.0
+    assert figures["F1, DS1", "highest output voltage"] == 28.0
+    assert figures["F1, DS1", "rotor blocked"] == 12.0
 
 
 def test_a_current_without_limit_is_said_in_words() -> None:

@@ -288,7 +288,7 @@ def commissioning_sheet(words: str = "PV1 string 1, + to -") -> Commissioning:
     )
     return Commissioning(
         (
-            Step(1, "no short", "Cold", "No short", words, "Find it.", (lacking,)),
+            Step(1, "no short", "Cold", "No short", words, "Find it.", (lacking,), live=False),
             Step(2, "open circuit", "Live", "Open-circuit voltage", "In light.", words, (volts,), (table,)),
         ),
         ("Do the tests in this order.",),

@@ -4,6 +4,7 @@ import dataclasses
 
 import pytest
 
+from specc.documents.drafting.lettering import text_width
 from specc.documents.tables import Column, Table
 from specc.rendering.numbers import NumberStyle
 from specc.rendering.table_view import view
@@ -30,9 +31,20 @@ def test_a_grouping_column_becomes_headings() -> None:
     assert seen.totals == ("", "Total", "", "", "1049.35")
 
 
-def test_wide_schedules_turn_the_paper_and_narrow_ones_do_not() -> None:
-    assert view(conductor_schedule(), STYLE).landscape
-    assert not view(parts_list(), STYLE).landscape
+def test_long_narrow_schedules_stand_in_two_columns() -> None:
+    rows = tuple({"tag": f"R{number}", "size": "10 AWG"} for number in range(40))
+    narrow = Table("t", "T", (Column("tag", "Tag"), Column("size", "Size")), rows)
+    assert view(narrow, STYLE).paired
+    assert view(narrow, STYLE).tagged
+    assert not view(dataclasses.replace(narrow, rows=rows[:10]), STYLE).paired
+    assert not view(conductor_schedule(), STYLE).paired
+
+
+def test_a_column_is_as_wide_as_its_longest_word_in_the_shipped_letters() -> None:
+    seen = view(table("word " * 90, *["incorporated"] * 11), STYLE)
+    # 247 mm between the margins of a letter sheet on its side; letters of 8.2 points, padding of 2.8 mm.
+    needed = text_width("incorporated", 8.2 * 25.4 / 72) + 2.8
+    assert all(column.share_percent * 2.47 >= needed for column in seen.columns[1:])
 
 
 @pytest.mark.parametrize(

@@ -25,7 +25,7 @@ def inspection(bench: Bench) -> Iterator[Reading]:
         if device in wired and device.kind != "enclosure":
             by_place[bench.place(device)].append(device.tag)
     for place, tags in by_place.items():
-        yield Reading(place, ", ".join(tags), "as the schedules say", "every line ticked", tags=tuple(tags))
+        yield Reading(place, ", ".join(tags), "as scheduled", "every line ticked", tags=tuple(tags))
 
 
 def bonding(bench: Bench) -> Iterator[Reading]:

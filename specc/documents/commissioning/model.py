@@ -43,7 +43,10 @@ class Dependence:
 
 @dataclass(frozen=True)
 class Step:
-    """One test of the sheet with its readings; ``number`` counts the tests that apply to the job."""
+    """One test of the sheet with its readings; ``number`` counts the tests that apply to the job.
+
+    ``live`` where the array is uncovered, so that light and cell temperature belong to the reading.
+    """
 
     number: int
     id: str
@@ -53,6 +56,7 @@ class Step:
     if_not: str
     readings: tuple[Reading, ...]
     dependences: tuple[Dependence, ...] = ()
+    live: bool = True
 
 
 @dataclass(frozen=True)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterable, Mapping
-from functools import cache
 from types import MappingProxyType
 from typing import Any
 
@@ -13,8 +11,8 @@ from specc.documents.commissioning import cold, live, wet
 from specc.documents.commissioning.bench import Bench
 from specc.documents.commissioning.model import Commissioning, Dependence, Reading, Step
 from specc.documents.tables import Cell, Column, Table
-from specc.resources import templates_dir
 from specc.system.system import System
+from specc.templates import per_templates, read_toml_template
 
 Test = Callable[[Bench], Iterable[Reading]]
 
@@ -80,15 +78,29 @@ COLUMNS = (
 )
 
 
-@cache
-def _texts() -> Mapping[str, Any]:
-    path = templates_dir() / "packet" / "commissioning.toml"
-    return MappingProxyType(tomllib.loads(path.read_text(encoding="utf-8")))
+@per_templates
+def sheet_texts() -> Mapping[str, Any]:
+    """The words and practice figures of every test, from the templates. Raises TemplateProblem."""
+    return read_toml_template("packet/commissioning.toml", _texts_of, sizes=True)
+
+
+def _texts_of(data: Mapping[str, Any]) -> Mapping[str, Any]:
+    ids = [words["id"] for words in data["tests"]]
+    if missing := [id for id in TESTS if id not in ids]:
+        raise ValueError(f"the tests leave out {', '.join(missing)}; every test of the house is needed")
+    if twice := sorted({id for id in ids if ids.count(id) > 1}):
+        raise ValueError(f"the tests name {', '.join(twice)} more than once")
+    if unknown := [id for id in ids if id not in TESTS]:
+        raise ValueError(f"there is no test {', '.join(unknown)}; there are {', '.join(TESTS)}")
+    stages = {stage["id"] for stage in data["stages"]}
+    if lost := [words["id"] for words in data["tests"] if words["stage"] not in stages]:
+        raise ValueError(f"the stage of {', '.join(lost)} is not among the stages")
+    return MappingProxyType(data)
 
 
 def commissioning(system: System) -> Commissioning:
     """The tests that apply to a job, in order, with what each should read."""
-    texts = _texts()
+    texts = sheet_texts()
     stages = {stage["id"]: stage["title"] for stage in texts["stages"]}
     steps: list[Step] = []
     left_out: list[str] = []
@@ -109,6 +121,7 @@ def commissioning(system: System) -> Commissioning:
                 words["if_not"],
                 readings,
                 dependences,
+                words["stage"].startswith("live"),
             )
         )
     return Commissioning(tuple(steps), tuple(texts["notes"]), texts["next_check"], tuple(left_out))

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
-from functools import cache
 from types import MappingProxyType
 from typing import Any
 
-from specc.resources import templates_dir
+from specc.templates import per_templates, read_toml_template
 
 
 @dataclass(frozen=True)
@@ -79,14 +77,18 @@ class Look:
     wiring: MappingProxyType[str, float]
     legend: MappingProxyType[str, dict[str, str]]
     title_block_width: float
+    title_block_firm: float
     title_block_rows: tuple[FieldRow, ...]
     papers: tuple[Paper, ...]
 
 
-@cache
+@per_templates
 def read_look() -> Look:
     """The look in the templates folder."""
-    data = tomllib.loads((templates_dir() / "drawing" / "look.toml").read_text(encoding="utf-8"))
+    return read_toml_template("drawing/look.toml", _look, sizes=True)
+
+
+def _look(data: dict[str, Any]) -> Look:
     block = data.pop("title_block")
     papers = tuple(Paper(**paper) for paper in data.pop("paper"))
     tables: dict[str, Any] = {
@@ -96,7 +98,14 @@ def read_look() -> Look:
     rows = tuple(
         FieldRow(row["height"], tuple(Field(**cell) for cell in row["cells"])) for row in block["rows"]
     )
-    return Look(**data, **tables, title_block_width=block["width"], title_block_rows=rows, papers=papers)
+    return Look(
+        **data,
+        **tables,
+        title_block_width=block["width"],
+        title_block_firm=block["firm"],
+        title_block_rows=rows,
+        papers=papers,
+    )
 
 
 def papers_of(series: str) -> tuple[Paper, ...]:

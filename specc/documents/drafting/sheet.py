@@ -19,8 +19,9 @@ from specc.documents.drafting.lettering import (
     wrap,
 )
 from specc.documents.drafting.look import Look, Paper, read_look
-from specc.documents.shapes import PlacedSymbol, Rect, Rule, Text
+from specc.documents.shapes import Image, PlacedSymbol, Rect, Rule, Text
 
+LOGO_SHARE = 0.35  # of the width of the title block
 STAMP_TEXT = "checked by, date"
 DRAFT_TEXT = "DRAFT: do not build from this sheet"
 NOTES_SHARE = 0.38  # of the width beside the title block, where there is a legend too
@@ -47,6 +48,7 @@ class Sheet:
     symbols: tuple[PlacedSymbol, ...] = ()
     texts: tuple[Text, ...] = ()
     rules: tuple[Rule, ...] = ()
+    images: tuple[Image, ...] = ()
 
 
 def around(diagram: Diagram) -> Around:
@@ -94,9 +96,16 @@ def empty_sheet(what: Around, paper: Paper) -> Sheet:
     """The paper with all that stands around a drawing."""
     look, enlarged = read_look(), paper.enlarged
     frame = Rect(0, 0, paper.width, paper.height).grown(-look.margin)
-    block_top = frame.bottom - sum(row.height for row in look.title_block_rows) * enlarged
+    firm_height = look.title_block_firm * enlarged if what.title_block.firm else 0.0
+    block_top = frame.bottom - sum(row.height for row in look.title_block_rows) * enlarged - firm_height
     block = Rect(frame.right - look.title_block_width * enlarged, block_top, frame.right, frame.bottom)
-    texts, rules = _title_block(what.title_block, block, paper, look)
+    fields = replace(block, top=block.top + firm_height)
+    texts, rules = _title_block(what.title_block, fields, paper, look)
+    images: tuple[Image, ...] = ()
+    if firm_height:
+        row = replace(block, bottom=fields.top)
+        words, lines, images = _firm_row(what.title_block, row, paper, look)
+        texts, rules = (*texts, *words), (*rules, *lines)
     free = Rect(frame.left + look.gutter, 0, block.left - look.gutter, frame.bottom - look.gutter)
     free = replace(free, top=block.top + look.gutter / 2)  # what is lower begins there
     strip = min((_beside(what, free, paper), _above(what, free, paper)), key=lambda strip: -strip.top)
@@ -119,7 +128,7 @@ def empty_sheet(what: Around, paper: Paper) -> Sheet:
         )
         texts += (text,)
         room = Rect(room.left, text.box.bottom + look.clearance, room.right, room.bottom)
-    return Sheet(paper, frame, room, 1.0, strip.symbols, texts, rules)
+    return Sheet(paper, frame, room, 1.0, strip.symbols, texts, rules, images)
 
 
 @dataclass(frozen=True)
@@ -149,6 +158,34 @@ def _above(what: Around, free: Rect, paper: Paper) -> _Strip:
     notes = _notes(what.notes, free.width, paper, look)
     top = min(top - block_height(notes) - (look.gutter / 2 if notes and what.legend else 0.0), free.top)
     return _Strip(top, symbols, (*words, *stack(notes, free.left, top, tag="notes")))
+
+
+def _firm_row(
+    block: TitleBlock, row: Rect, paper: Paper, look: Look
+) -> tuple[tuple[Text, ...], tuple[Rule, ...], tuple[Image, ...]]:
+    """Logo, name and address of the firm over the fields of the title block."""
+    pad, left = 1.2, row.left + 1.2
+    images: tuple[Image, ...] = ()
+    if block.logo is not None:
+        width, height = block.logo.fitted(LOGO_SHARE * row.width, row.height - 2 * pad)
+        top = row.top + (row.height - height) / 2
+        box = Rect(left, top, left + width, top + height)
+        images = (Image(block.logo.address, f"logo of {block.firm[0]}", box),)
+        left += width + 2 * pad
+    least = look.least_text * paper.enlarged
+    lines: tuple[Line, ...] = ()
+    for text, size, heavy in (
+        (block.firm[0], look.text["value"] * paper.enlarged, True),
+        (", ".join(block.firm[1:]), look.text["field"] * paper.enlarged, False),
+    ):
+        room = row.height - 2 * pad - block_height(lines)
+        lines += _fitted(text, size, least, row.right - left - pad, room, heavy) if text else ()
+    texts = stack(lines, left, row.top + (row.height - block_height(lines)) / 2)
+    rules = (
+        Rule((row.left, row.top), (row.right, row.top), look.line["medium"]),
+        Rule((row.left, row.top), (row.left, row.bottom), look.line["medium"]),
+    )
+    return texts, rules, images
 
 
 def _title_block(

@@ -13,12 +13,12 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
 from types import MappingProxyType
 from typing import Literal
 from xml.etree import ElementTree
 
-from specc.resources import templates_dir
+from specc.plain_svg import SHAPES, svg_fault
+from specc.templates import BUILT_IN, MOST_TIMES, TemplateProblem, names_in, per_templates, templates
 
 Side = Literal["left", "right", "top", "bottom"]
 SVG = "{http://www.w3.org/2000/svg}"
@@ -49,16 +49,38 @@ class Symbol:
     body: str
 
 
-@cache
+@per_templates
 def read_symbols() -> Mapping[str, Symbol]:
-    """All symbols in templates/symbols, by name."""
-    folder = templates_dir() / "symbols"
-    return MappingProxyType(
-        {
-            path.stem: parse_symbol(path.stem, path.read_text(encoding="utf-8"))
-            for path in sorted(folder.glob("*.svg"))
-        }
-    )
+    """All symbols in templates/symbols, by name. Raises TemplateProblem for one that will not do."""
+    return MappingProxyType({name: _read_symbol(name) for name in names_in("symbols", ".svg")})
+
+
+def _read_symbol(name: str) -> Symbol:
+    file = f"symbols/{name}.svg"
+    if file not in templates().own:
+        return parse_symbol(name, BUILT_IN.text(file))
+    text, place = templates().text(file), templates().place(file)
+    if (fault := svg_fault(text.encode("utf-8"), SHAPES)) is not None:
+        raise TemplateProblem(place, fault.line, f"{fault.says}.")
+    try:
+        symbol = parse_symbol(name, text)
+    except json.JSONDecodeError as error:
+        raise TemplateProblem(place, None, f"its metadata is not JSON: {error}.") from None
+    except KeyError as error:
+        raise TemplateProblem(
+            place, None, f"it lacks {error.args[0]!r}; see the package's own file."
+        ) from None
+    except (ValueError, TypeError) as error:
+        raise TemplateProblem(place, None, f"{error}.") from None
+    ours = parse_symbol(name, BUILT_IN.text(file))
+    if {(port.name, port.side) for port in symbol.ports} != {(port.name, port.side) for port in ours.ports}:
+        wanted = ", ".join(f"{port.name} to the {port.side}" for port in ours.ports)
+        raise TemplateProblem(place, None, f"its ports must be those of the package's symbol: {wanted}.")
+    if not 0 < symbol.width <= MOST_TIMES * ours.width or not 0 < symbol.height <= MOST_TIMES * ours.height:
+        raise TemplateProblem(
+            place, None, f"its viewBox is no size in mm like {ours.width:g} by {ours.height:g}."
+        )
+    return symbol
 
 
 def parse_symbol(name: str, svg: str) -> Symbol:
