@@ -217,7 +217,7 @@ def test_the_charts_of_a_battery_show_its_charge() -> None:
     assert set(charts) == {"water-month", "tank-level", "battery-charge", "clear-and-dull-day", "panel-curve"}
     assert charge.upper is not None
     assert 0.0 < min(charge.y) < max(charge.upper) <= 100.0
-    # A controller that tracks works at the panels' greatest power: the points lie on the curves, at their knee.
+    # A controller that tracks works at the panels' greatest power: five lights, five knees.
     (best,) = [series for series in charts["panel-curve"].series if series.kind == "points"]
     assert best.label == "best power"
     assert len(best.x) == 5
