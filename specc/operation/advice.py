@@ -20,6 +20,7 @@ from specc.system.system import System, solve
 
 _EASE: Final = 1.25  # how much easier each thing is made in turn
 _BANK_HOURS: Final = 4
+_UNLIKE: Final = 4.0  # so much more may a run lose than its share of the ohms tells, by its larger current
 _WORTH: Final = 0.005  # a smaller gain is none
 _YEAR_S: Final = 365.0 * DAY_S
 
@@ -224,8 +225,11 @@ def _changes(system: System, works: Works, gains: dict[str, float]) -> Iterator[
         yield from _more_strings(system, works)
         yield from _more_batteries(system, works)
     if gains["wire"] > _WORTH:
-        for run in system.connected.runs.values():
-            yield from _thicker(system, run)
+        ohms = {run: _run_ohm(system, run) for run in system.connected.runs.values()}
+        for run, ohm in ohms.items():
+            # A run cannot bring more than its share of what no wire at all would, whatever its current.
+            if _UNLIKE * gains["wire"] * ohm / sum(ohms.values()) > _WORTH:
+                yield from _thicker(system, run)
     if gains["pipe"] > _WORTH:
         for pipe in system.connected.pipes.values():
             yield from _wider(system, pipe)
@@ -354,6 +358,13 @@ def _changed(system: System, table: str, tag: str, update: dict[str, Any], part:
         return plant_of(solve(connected))
     except (MissingDatum, NotInTable, NotWorkedOut):
         return None
+
+
+def _run_ohm(system: System, run: Run) -> float:
+    """Resistance of what carries current in a run [ohm]."""
+    return sum(
+        system.electrical.resistance_ohm(c) for c in run.conductors if system.electrical.carries_current(c)
+    )
 
 
 def _thicker(system: System, run: Run) -> Iterator[Trial]:

@@ -205,9 +205,22 @@ def test_the_charts_of_a_year_say_what_the_year_says() -> None:
     assert tightest_month(year) == 12  # least sun, same demand all year
     assert charts["clear-and-dull-day"].title.endswith("December")
     tank = charts["tank-level"].series[0]
-    (level,) = (t.level_m3 for t in year.tanks)
+    level = year.tanks[0].level_m3
     assert level is not None
     assert min(tank.y) == pytest.approx(float(level.min()) / 0.003785411784)
+
+
+def test_the_charts_of_a_battery_show_its_charge() -> None:
+    charts = {chart.name: chart for chart in charts_of_the_year("saltbush-paddock")}
+    charge = charts["battery-charge"].series[0]
+
+    assert set(charts) == {"water-month", "tank-level", "battery-charge", "clear-and-dull-day", "panel-curve"}
+    assert charge.upper is not None
+    assert 0.0 < min(charge.y) < max(charge.upper) <= 100.0
+    # A controller that tracks works at the panels' greatest power: five lights, five knees.
+    (best,) = [series for series in charts["panel-curve"].series if series.kind == "points"]
+    assert best.label == "best power"
+    assert len(best.x) == 5
 
 
 def test_a_clear_day_brings_more_light_than_a_dull_one() -> None:
