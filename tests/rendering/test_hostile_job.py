@@ -5,11 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import re
+import tomllib
 import zipfile
 from functools import cache
+from typing import Any
 
 import openpyxl
 import pytest
+import tomli_w
 
 from specc import pipeline
 from specc.documents.packet import Packet
@@ -24,6 +27,15 @@ EVIL = ("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", '=HYPERLINK("http://exam
 STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
+def _renamed(value: Any, old: str, new: str) -> Any:
+    """The same data with one text for another, wherever it stands as a value."""
+    if isinstance(value, dict):
+        return {key: _renamed(item, old, new) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_renamed(item, old, new) for item in value]
+    return new if value == old else value
+
+
 @cache
 def packet(evil: str) -> Packet:
     changes = {
@@ -36,10 +48,9 @@ def packet(evil: str) -> Packet:
         "part:booster-r.name": evil,
         "part:pump-r.name": evil,
         "panels.PV1.note": evil,
-        "panels.PV1.location": evil.strip(),
-        "locations": [],
     }
-    job, parts = edited({key: value for key, value in changes.items() if key != "locations"})
+    job, parts = edited(changes)
+    job = tomli_w.dumps(_renamed(tomllib.loads(job.decode()), "array", evil.strip())).encode()
     made = compile_spec(job, "job.toml", lambda _: parts)
     assert made.system is not None, [f.message for f in made.findings]
     return pipeline.packet(made, draft=True)
