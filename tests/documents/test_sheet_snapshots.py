@@ -6,6 +6,7 @@ import pytest
 from syrupy.assertion import SnapshotAssertion
 
 from specc.pipeline import XML_HEAD, one_line_drawings, wiring_drawings
+from specc.rendering.html import _placed
 from tests.jobs import EXAMPLES, FOLDER, solved
 
 DRAWINGS = {"one-line": one_line_drawings, "wiring": wiring_drawings}
@@ -22,3 +23,13 @@ def test_the_picture_in_the_readme_is_the_one_line_of_the_example() -> None:
     picture = (FOLDER / "cedar-fold-one-line.svg").read_text(encoding="utf-8")
 
     assert picture == XML_HEAD + sheet.svg
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_a_sheet_of_the_packet_is_printed_at_full_size(name: str) -> None:
+    """Else its letters would be lower than on the sheet itself."""
+    for drawings in DRAWINGS.values():
+        for sheet in drawings(solved(name), draft=False):
+            placed = _placed(sheet)
+
+            assert (placed.drawn_width_mm, placed.drawn_height_mm) == (sheet.width_mm, sheet.height_mm)
