@@ -89,14 +89,19 @@ def _diagram(system: System, draft: bool) -> Iterator[DrawingSheet]:
 
 def _plates(system: System, title: str, charts: Sequence[Chart], draft: bool) -> Iterator[DrawingSheet]:
     """The charts in sixes on sheets; one or two need the small paper only."""
-    for first in range(0, len(charts), MOST_ON_SHEET):
-        some = charts[first : first + MOST_ON_SHEET]
+    count = -(-len(charts) // MOST_ON_SHEET)
+    for number in range(count):
+        some = charts[MOST_ON_SHEET * number : MOST_ON_SHEET * (number + 1)]
         makers: list[Maker] = [partial(draw_chart, chart) for chart in some]
-        yield _plate(system, title, makers, 0 if len(some) < 3 else 1, draft)
+        sheet = f"{number + 1} of {count}"
+        yield _plate(system, title, makers, 0 if len(some) < 3 else 1, draft, sheet)
 
 
-def _plate(system: System, title: str, makers: Sequence[Maker], paper: int, draft: bool) -> DrawingSheet:
-    made = plate(title, makers, title_block_of(system, title, draft), papers_of(_series(system))[paper])
+def _plate(
+    system: System, title: str, makers: Sequence[Maker], paper: int, draft: bool, sheet: str = "1 of 1"
+) -> DrawingSheet:
+    block = replace(title_block_of(system, title, draft), sheet=sheet, scale_note="see the axes")
+    made = plate(title, makers, block, papers_of(_series(system))[paper])
     return DrawingSheet(title, render_plate(made), made.width, made.height, made.frame.left)
 
 

@@ -1,4 +1,4 @@
-"""``python -m tests.bench [cold] [warm] [phases] [size] [paper]``: all of it, or what is named."""
+"""``python -m tests.bench [cold] [warm] [phases] [size] [paper] [drawing]``: all of it, or what is named."""
 
 from __future__ import annotations
 
@@ -10,8 +10,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from specc import pipeline
+from specc.documents.one_line import one_line
+from specc.documents.paging import lay_out_sheets
+from specc.documents.water_diagram import water_diagram
+from specc.documents.wiring import wiring
+from specc.documents.wiring_layout import lay_out_wiring
 from specc.pipeline import Compiled, compile_spec
 from specc.reading.read import Reading, read_spec
+from specc.rendering.dxf import drawing_dxf
+from specc.rendering.svg import render_drawing
 from specc.rules.engine import check
 from specc.system.connect import Connected, connect
 from specc.system.system import solve
@@ -34,6 +41,7 @@ APART = {"ground.egc-missing"}  # the copies are bonded each for itself, and one
 
 COLD_RATIO, WARM_MS, EXPONENT, LARGE_S, PAPER_RATIO = 1.3, 25.0, 1.2, 2.0, 1.25  # what is aimed at
 LARGE = 1000  # devices of the job that is to be checked in LARGE_S
+DRAWN, DRAWN_S = (1, 3, 6), 1.0  # copies in places of their own, the last of 150 devices: drawn in so long
 
 
 def _compile(data: bytes, path: Path = JOB) -> Compiled:
@@ -173,6 +181,36 @@ def size(repeats: int = 3) -> None:
     print(f"{devices} devices in {taken:.2f} s (aim: {LARGE_S:g} s)")
 
 
+def drawing(repeats: int = 3) -> None:
+    """The drawings of ever larger jobs, stage by stage; each drawing is to take a second at most."""
+    for count in DRAWN:
+        compiled = _compile(copies(JOB, count, in_places_of_their_own=True))
+        system = compiled.system
+        assert system is not None
+        print(f"drawn  {len(system.devices)} devices")
+        for name, say, lay in (
+            ("one-line", one_line, lay_out_sheets),
+            ("wiring", wiring, lay_out_wiring),
+            ("water", water_diagram, lay_out_sheets),
+        ):
+            diagram = say(system)
+            sheets = lay(diagram)
+            works = (
+                # On a system of its own: figures are worked out once, when a drawing first asks for them.
+                lambda say=say, system=system: say(solve(system.connected)),
+                lambda lay=lay, diagram=diagram: lay(diagram),
+                lambda sheets=sheets: [render_drawing(sheet) for sheet in sheets],
+                lambda sheets=sheets: [drawing_dxf(sheet) for sheet in sheets],
+            )
+            said, laid, svg, dxf = least_s(*works, repeats=repeats)
+            print(
+                f"       {name:<9} said {said * 1e3:6.0f} ms, laid out {laid * 1e3:6.0f} ms "
+                f"on {len(sheets)}, SVG {svg * 1e3:5.0f} ms, DXF {dxf * 1e3:5.0f} ms; "
+                f"said and laid out {said + laid:.2f} s"
+            )
+    print(f"       (aim: {DRAWN_S:g} s for each drawing of {len(system.devices)} devices)")
+
+
 def _slope(points: list[tuple[int, float]]) -> float:
     """Slope of the least-squares line through the logarithms."""
     xs, ys = zip(*((math.log(x), math.log(y)) for x, y in points), strict=True)
@@ -181,7 +219,7 @@ def _slope(points: list[tuple[int, float]]) -> float:
 
 
 if __name__ == "__main__":
-    parts = {work.__name__: work for work in (cold, warm, phases, size, paper)}
+    parts = {work.__name__: work for work in (cold, warm, phases, size, paper, drawing)}
     unknown = [name for name in sys.argv[1:] if name not in parts]
     if unknown:
         sys.exit(f"no such part: {', '.join(unknown)}; there are: {', '.join(parts)}")

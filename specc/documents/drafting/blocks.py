@@ -99,7 +99,11 @@ class Block:
 
     def header(self, width: float) -> tuple[Line, ...]:
         """Tag and captions, wrapped to the block."""
-        return _header(self.device.tag, self.device.captions, width)
+        look = read_look()
+        room = width - 2 * look.wiring["cell_pad"]
+        return _header(
+            self.device.tag, ", ".join(self.device.captions), room, look.text["tag"], look.text["label"]
+        )
 
     def header_height(self, width: float) -> float:
         """Height of the words above the terminals, mm."""
@@ -107,12 +111,11 @@ class Block:
 
 
 @lru_cache(maxsize=4096)
-def _header(tag: str, captions: tuple[str, ...], width: float) -> tuple[Line, ...]:
-    look = read_look()
-    room = width - 2 * look.wiring["cell_pad"]
+def _header(tag: str, captions: str, width: float, tag_size: float, size: float) -> tuple[Line, ...]:
+    """All that it depends on is an argument, since a firm's own templates may change the sizes."""
     return (
-        *lines_of(tag, look.text["tag"], room, bold=True, role="tag"),
-        *lines_of(", ".join(captions), look.text["label"], room),
+        *lines_of(tag, tag_size, width, bold=True, role="tag"),
+        *lines_of(captions, size, width),
     )
 
 

@@ -71,16 +71,20 @@ def port_of(plan: Plan, pin: Pin) -> Port:
     return next(port for port in plan.ports[pin.item] if port.name == pin.port)
 
 
-@lru_cache(maxsize=4096)
 def caption_lines(device: DiagramDevice) -> tuple[Line, ...]:
     """The text of a device: its tag in bold, its captions below. A match mark has its letter inside."""
     look = read_look()
-    lines: tuple[Line, ...] = ()
-    if not device.mark:
-        lines = lines_of(device.tag, look.text["tag"], look.caption_width, bold=True, role="tag")
-    for caption in device.captions:
-        lines += lines_of(caption, look.text["caption"], look.caption_width)
-    return lines
+    tag = "" if device.mark else device.tag
+    return _caption(tag, device.captions, look.text["tag"], look.text["caption"], look.caption_width)
+
+
+@lru_cache(maxsize=4096)
+def _caption(
+    tag: str, captions: tuple[str, ...], tag_size: float, size: float, width: float
+) -> tuple[Line, ...]:
+    """All that it depends on is an argument, since a firm's own templates may change the sizes."""
+    lines = lines_of(tag, tag_size, width, bold=True, role="tag")
+    return (*lines, *(line for caption in captions for line in lines_of(caption, size, width)))
 
 
 def snap_up(length: float) -> float:

@@ -15,7 +15,7 @@ from specc.documents.diagram import Diagram
 CROSSING = 3.0  # what a link across a cut costs
 PARTED_BOX = 4.0  # what an enclosure on both sides of it costs
 PARTED_PLACE = 2.0
-INTO_PUMP = 2.0  # more for the wire or pipe into a pump: a row should end behind it
+BEHIND_PUMP = 2.0  # less for the pipe out of a pump: a row should end there
 UNEVEN = 0.5  # for the square of the ranks that a row lacks or has beyond the mean
 PUMP = "dc-motor-pump"
 
@@ -63,7 +63,7 @@ def _costs(diagram: Diagram, ranks: Mapping[str, int], first: int) -> list[float
     pumps = {device.tag for device in diagram.devices if device.symbol == PUMP}
     for link in diagram.links:
         if link.from_tag in ranks and link.to_tag in ranks:
-            add((link.from_tag, link.to_tag), CROSSING + INTO_PUMP * (link.to_tag in pumps))
+            add((link.from_tag, link.to_tag), CROSSING - BEHIND_PUMP * (link.from_tag in pumps))
     for box in diagram.boxes:
         add(box.holds, PARTED_BOX)
     for place in {device.place for device in diagram.devices if device.place}:

@@ -108,7 +108,7 @@ def empty_sheet(what: Around, paper: Paper) -> Sheet:
         texts, rules = (*texts, *words), (*rules, *lines)
     free = Rect(frame.left + look.gutter, 0, block.left - look.gutter, frame.bottom - look.gutter)
     free = replace(free, top=block.top + look.gutter / 2)  # what is lower begins there
-    strip = min((_beside(what, free, paper), _above(what, free, paper)), key=lambda strip: -strip.top)
+    strip = min((_above(what, free, paper), _beside(what, free, paper)), key=lambda strip: -strip.top)
     texts += strip.texts
     room = Rect(frame.left, frame.top, frame.right, min(block.top, strip.top - look.gutter / 2))
     rules += (Rule((frame.left, room.bottom), (frame.right, room.bottom), look.line["thin"]),)
