@@ -24,6 +24,7 @@ class Column:
     digits: int = 3  # significant digits of a physical value
     decimals: int | None = None  # fixed decimals instead, where a column should line up
     on_paper: bool = True  # else only in files
+    sign: str = ""  # heads the column on paper instead of its title
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ COLUMNS = (
     Column("size", "Size"),
     Column("strip", "Strip", "short_length", "right", digits=2),
     Column("torque", "Torque", "torque", "right", digits=2),
-    Column("done", "✓", align="centre"),
+    Column("done", "Done", align="centre", sign="✓"),
 )
 
 

@@ -102,7 +102,7 @@ def view(table: Table, style: NumberStyle) -> TableView:
         name=table.name,
         title=table.title,
         columns=tuple(
-            ColumnView(column.title, style.unit(column), column.align, share)
+            ColumnView(column.sign or column.title, style.unit(column), column.align, share)
             for column, share in zip(columns, shares, strict=True)
         ),
         groups=groups,
@@ -124,7 +124,7 @@ class _Texts:
 
     def __init__(self, column: Column, cells: list[str]) -> None:
         self.cells = cells
-        self.bold = [*column.title.split(" ")]
+        self.bold = [*(column.sign or column.title).split(" ")]
         self.first = column.key == "tag"
         self.padding = PADDING_MM + (OF_NUMBERS_MM if column.align == "right" else 0.0)
 

@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from specc.diagnostics import Finding, Severity, Verdict
-from specc.documents.packet import CIRCUMSTANCES, alike, read_caution_texts, summarise
+from specc.documents.packet import CIRCUMSTANCES, read_caution_texts, summarise
 from tests.rendering.sample_packet import (
     calculations,
     caution_texts,
@@ -76,51 +78,24 @@ def test_unknown_paper_and_units_are_refused() -> None:
 
 def test_every_finding_but_satisfied_ones_stands_in_exactly_one_list() -> None:
     packet = sample_packet()
-    groups = (*packet.open_findings(), *packet.unchecked_findings(), *packet.accepted_findings())
-    listed = [f for group in groups for f in (group.finding, *group.others)]
+    listed = (*packet.open_findings(), *packet.unchecked_findings(), *packet.accepted_findings())
     unsatisfied = [f for f in packet.findings if f.verdict is not Verdict.SATISFIED]
     assert sorted(listed, key=Finding.sort_key) == sorted(unsatisfied, key=Finding.sort_key)
 
 
 def test_who_accepted_a_deviation_is_named_or_said_to_be_unknown() -> None:
     (deviation,) = sample_packet().accepted_findings()
-    assert sample_packet().acceptor(deviation.finding) == "J. Installer"
-    assert sample_packet(accepted_by={}).acceptor(deviation.finding) == "not named"
-
-
-def test_findings_that_differ_in_their_subject_only_are_told_once() -> None:
-    told = [
-        finding(
-            Verdict.VIOLATED,
-            Severity.ADVICE,
-            f"Where {tag} rises it wants a guard.",
-            subject=tag,
-            fix=f"Guard {tag}.",
-        )
-        for tag in ("C1", "C2", "C12")
-    ]
-    other = finding(
-        Verdict.VIOLATED, Severity.ADVICE, "Where C3 rises it wants 2 guards.", subject="C3", fix="Guard C3."
-    )
-    groups = alike((*told, other))
-    assert [group.subjects for group in groups] == [("C1", "C2", "C12"), ("C3",)]
-    assert groups[0].finding is told[0]
-
-
-def test_accepted_deviations_stay_apart_as_each_has_its_own_reason() -> None:
-    both = [
-        finding(
-            Verdict.VIOLATED, Severity.WARNING, f"{tag} is long.", subject=tag, accepted="It is short enough."
-        )
-        for tag in ("R1", "R2")
-    ]
-    assert len(alike(both)) == 2
+    assert sample_packet().acceptor(deviation) == "J. Installer"
+    assert sample_packet(accepted_by={}).acceptor(deviation) == "not named"
 
 
 def test_a_finding_leads_to_the_groups_that_work_out_numbers_of_its_subject() -> None:
     packet = sample_packet(calculations=calculations(subjects=3))
-    assert packet.worked(("S1",)) == (2,)
-    assert packet.worked(("nothing",)) == ()
+    told = finding(Verdict.VIOLATED, Severity.ADVICE, "Slow.", subject="S1")
+    assert packet.worked(told) == (2,)
+    assert packet.worked(replace(told, subject="S1, F1")) == (2, 3)
+    assert packet.worked(replace(told, subject="nothing")) == ()
+    assert packet.worked(replace(told, subject="")) == ()
 
 
 def test_calculations_are_grouped_in_order_of_first_mention() -> None:
