@@ -101,10 +101,16 @@ def laid_over(own: Templates) -> Iterator[None]:
 def per_templates(make: Callable[[], T]) -> Callable[[], T]:
     """Keeps what a function makes from template files: once for each set of templates."""
     kept = lru_cache(maxsize=4)(lambda _templates: make())
+    of_the_house: list[T] = []  # layouts ask for it thousands of times
 
     @wraps(make)
     def made() -> T:
-        return kept(templates())
+        current = _current.get()
+        if current is not BUILT_IN:
+            return kept(current)
+        if not of_the_house:
+            of_the_house.append(make())
+        return of_the_house[0]
 
     return made
 
