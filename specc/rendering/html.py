@@ -239,7 +239,9 @@ class PlacedDrawing:
     marks: tuple[DrawnTag, ...] = ()
 
 
-def _placed(drawing: DrawingSheet, picture: str, address: str, *, told: bool) -> PlacedDrawing:
+def _placed(
+    drawing: DrawingSheet, picture: str = "", address: str = "", *, told: bool = False
+) -> PlacedDrawing:
     """Lay the drawing so that its frame, not its blank border, keeps clear of header and footer.
 
     ``picture`` is the address of the logo in the drawing, ``address`` that which the page has for it.
