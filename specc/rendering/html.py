@@ -301,8 +301,10 @@ def _drawn_tags(drawing: DrawingSheet, scale: float) -> tuple[DrawnTag, ...]:
 
 
 def _names_of_places(shapes: Drawing) -> frozenset[str]:
-    """What is no tag but the name of a place, or of a part of the sheet."""
-    return frozenset({o.tag for o in shapes.outlines if o.kind == "place"} | {"notes"})
+    """What is no tag but the name of a place, of a part of the sheet, or of the end of a cut wire."""
+    places = {outline.tag for outline in shapes.outlines if outline.kind == "place"}
+    marks = {symbol.tag for symbol in shapes.symbols if symbol.symbol == "match-mark"}
+    return frozenset(places | marks | {"notes"})
 
 
 def _readdressed(svg: Markup, picture: str, address: str) -> Markup:

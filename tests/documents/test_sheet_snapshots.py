@@ -25,11 +25,19 @@ def test_the_picture_in_the_readme_is_the_one_line_of_the_example() -> None:
     assert picture == XML_HEAD + sheet.svg
 
 
+def test_the_bookmarks_of_a_sheet_name_its_devices_and_runs_but_not_its_match_marks() -> None:
+    (first, _) = one_line_drawings(solved("saltbush-paddock"), draft=False)
+    named = {mark.tag for mark in _placed(first, "", "", told=False).marks}
+
+    assert {"PV1", "BOX1", "R1", "F3"} <= named
+    assert not [tag for tag in named if tag.startswith("mark")]
+
+
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_a_sheet_of_the_packet_is_printed_at_full_size(name: str) -> None:
     """Else its letters would be lower than on the sheet itself."""
     for drawings in DRAWINGS.values():
         for sheet in drawings(solved(name), draft=False):
-            placed = _placed(sheet)
+            placed = _placed(sheet, "", "", told=False)
 
             assert (placed.drawn_width_mm, placed.drawn_height_mm) == (sheet.width_mm, sheet.height_mm)

@@ -126,12 +126,8 @@ def test_every_tag_stands_on_a_drawing_in_a_table_and_among_the_bookmarks(job: J
 
 
 def test_every_device_pipe_and_run_stands_on_the_one_line(job: Job) -> None:
-    # The drawings follow the cover, a page each; the one-line may go on over several.
-    one_line = "\n".join(
-        text
-        for drawing, text in zip(job.packet.drawings, job.texts[1:], strict=False)
-        if drawing.title.startswith("One-line diagram")
-    )
+    sheets = [n for n, each in enumerate(job.packet.drawings, 1) if each.title.startswith("One-line")]
+    one_line = "\n".join(job.texts[n] for n in sheets)  # the cover is the first page
     system = job.system
     # Terminal blocks join conductors of one line: they are on the wiring diagram alone.
     missing = [
