@@ -39,7 +39,8 @@ class TitleBlock:
 class DiagramDevice:
     """A device: ``symbol`` names a file in templates/symbols, ``place`` is where it hangs ("" for nowhere).
 
-    A pump belongs to the water band; its power link comes down into it. What has a ``mark`` is no device
+    A pump belongs to the water band; its power link comes down into it. ``twins`` are tags of like devices
+    in the return, for which the one symbol stands too. What has a ``mark`` is no device
     but the end of a wire that goes on at the same mark of another sheet; the mark stands in its symbol.
     """
 
@@ -49,6 +50,12 @@ class DiagramDevice:
     place: str = ""
     band: Band = "energy"
     mark: str = ""
+    twins: tuple[str, ...] = ()
+
+    @property
+    def tags(self) -> str:
+        """Its tag, with those of its twins: "F1 and F2"."""
+        return " and ".join((self.tag, *self.twins))
 
 
 @dataclass(frozen=True)

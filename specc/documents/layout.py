@@ -9,7 +9,7 @@ sheets: see ``paging``.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from specc.documents.diagram import Diagram, DiagramDevice, DiagramLink
@@ -240,8 +240,9 @@ def draw(fit: Fit) -> Drawing:
             marks += _signs(item, item.link, x, y)
             if counts_conductors(item.link):
                 texts.append(_count(item.link, x, y))
+    mark_names = _mark_names(diagram)
     wires = [
-        Wire(route.link.tag, route.link.kind, _words(route.link), wire.pieces, wire.jumps)
+        Wire(route.link.tag, route.link.kind, _words(route.link, mark_names), wire.pieces, wire.jumps)
         for route, wire in zip(plan.routes, routing.wires, strict=True)
     ]
     block = diagram.title_block
@@ -299,19 +300,26 @@ def _count(link: DiagramLink, x: float, y: float) -> Text:
     )
 
 
-def _words(link: DiagramLink) -> str:
+def _mark_names(diagram: Diagram) -> dict[str, str]:
+    """Tag of each match mark -> what people call it: "mark A"."""
+    return {device.tag: f"mark {device.mark}" for device in diagram.devices if device.mark}
+
+
+def _words(link: DiagramLink, marks: Mapping[str, str]) -> str:
     said = link.all_captions
     captions = f": {', '.join(said)}" if said else ""
-    return f"{link.tag or link.kind} from {link.from_tag} to {link.to_tag}{captions}"
+    start, end = (marks.get(tag, tag) for tag in (link.from_tag, link.to_tag))
+    return f"{link.tag or link.kind} from {start} to {end}{captions}"
 
 
 def _description(diagram: Diagram) -> str:
     block = diagram.title_block
     devices = ", ".join(
-        f"{device.tag} ({symbol_of(device).words})" for device in diagram.devices if not device.mark
+        f"{device.tags} ({symbol_of(device).words})" for device in diagram.devices if not device.mark
     )
+    mark_names = _mark_names(diagram)
     marks = ", ".join(f"{each.mark} {' '.join(each.captions)}" for each in diagram.devices if each.mark)
-    links = "; ".join(_words(link) for link in diagram.links)
+    links = "; ".join(_words(link, mark_names) for link in diagram.links)
     goes_on = f" Goes on at marks {marks}." if marks else ""
     title = f"{block.drawing or 'Diagram'}, sheet {block.sheet}"
     return f"{title}. Devices: {devices or 'none'}. Links: {links or 'none'}.{goes_on}"

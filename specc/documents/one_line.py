@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from specc.documents.conductor_schedule import wire_type
 from specc.documents.diagram import Band, Diagram, DiagramBox, DiagramDevice, DiagramLink, TitleBlock
@@ -72,8 +72,17 @@ def one_line(system: System, *, draft: bool = False) -> Diagram:
         devices=tuple(d for d in devices if d.tag in used),
         links=tuple(links),
         boxes=tuple(box for box in boxes if box.holds),
-        notes=_notes(system),
+        notes=_notes(system, _left_out(shown, devices, used)),
     )
+
+
+def _left_out(
+    shown: Mapping[str, Device], devices: Sequence[DiagramDevice], used: Collection[str]
+) -> tuple[str, ...]:
+    """Tags of what lies within the lines and has no symbol: blocks that only pass on."""
+    twins = {twin for device in devices for twin in device.twins}
+    left = (t for t, d in shown.items() if t not in used and t not in twins and d.kind != "enclosure")
+    return tuple(sorted(left))
 
 
 def title_block_of(system: System, drawing: str, draft: bool) -> TitleBlock:
@@ -121,7 +130,7 @@ def _device(system: System, device: Device, twins: tuple[str, ...]) -> DiagramDe
     captions = (*captions_of(system, device), *(f"and {tag} in the negative" for tag in twins))
     if any(b.functional and b.tag == device.tag for b in bonds(system)) and device.kind != "grounding":
         captions = (*captions, "functional earth")
-    return DiagramDevice(device.tag, symbol, captions, device.location or "", band)
+    return DiagramDevice(device.tag, symbol, captions, device.location or "", band, twins=twins)
 
 
 def _in_the_lead(system: System, device: Device) -> str:
@@ -390,10 +399,11 @@ def box_title(device: Device) -> str:
     return f"type {device.part.type}" if device.part.type else device.part.ip or device.part.name
 
 
-def _notes(system: System) -> tuple[str, ...]:
+def _notes(system: System, within: tuple[str, ...]) -> tuple[str, ...]:
+    passed = f" Within lines, not drawn: {', '.join(within)}." if within else ""
     return (
-        "One line stands for all conductors of a run; by the stroke, their number and poles. "
-        "Their ends are in the conductor schedule.",
+        "One line stands for a whole run, its stroke for number and poles; ends: conductor schedule."
+        f"{passed}",
         "At a run: highest voltage in any state, and the current that it is laid out for.",
         f"DC system {system_earthing(system)}. "
         "Grounding conductors of boxes and frames are counted at their runs.",

@@ -166,8 +166,9 @@ def _entries(diagram: Diagram, sheet_of: Mapping[str, int]) -> tuple[Entry, ...]
     sheets: dict[str, set[int]] = defaultdict(set)
     words: dict[str, str] = {}
     for device in diagram.devices:
-        sheets[device.tag].add(sheet_of[device.tag])
-        words[device.tag] = symbol_of(device).words
+        for tag in (device.tag, *device.twins):
+            sheets[tag].add(sheet_of[device.tag])
+            words[tag] = symbol_of(device).words
     for box in diagram.boxes:
         sheets[box.tag] |= {sheet_of[tag] for tag in box.holds}
         words.setdefault(box.tag, f"enclosure {box.title}".strip())

@@ -86,7 +86,9 @@ def _index_faults(
 ) -> list[str]:
     if len(drawings) == 1:
         return []
-    wanted: dict[str, set[int]] = {device.tag: {sheet_of[device.tag]} for device in diagram.devices}
+    wanted: dict[str, set[int]] = {
+        tag: {sheet_of[device.tag]} for device in diagram.devices for tag in (device.tag, *device.twins)
+    }
     for box in diagram.boxes:
         wanted.setdefault(box.tag, set()).update(sheet_of[tag] for tag in box.holds)
     for link in diagram.links:

@@ -85,11 +85,7 @@ def test_the_title_block_has_a_row_for_the_firm(logo: Logo | None) -> None:
     assert frame.top < image.box.top < image.box.bottom < frame.bottom
     assert image.box.width / image.box.height == pytest.approx(logo.width / logo.height)
     assert [t.content for t in drawing.texts if t.box.overlaps(image.box)] == []
-<<<<<<< HEAD
-    (paper,) = (each for each in papers_of("us") if each.name == drawing.paper)
-=======
     paper = next(paper for paper in read_look().papers if paper.name == drawing.paper)
->>>>>>> sheets
     assert image.box.height <= read_look().title_block_firm * paper.enlarged
 
 
