@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from specc import units
 from specc.documents.tables import Cell, Column, Table
 from specc.operation.advice import Advice
 from specc.operation.installation import Works
@@ -357,12 +358,24 @@ def advice_notes(system: System, advice: Advice) -> tuple[str, ...]:
     if not advice.changes:
         return (met + first, "No single change that was tried brings half a per cent more.")
     listed = "; ".join(
-        f"{change.says} (+{system.show(change.gain_m3, 'volume', 3)} a year"
+        f"{change.says} (about +{_about(system, change.gain_m3)} a year"
         + (f", {change.cost:.2f} {system.job.currency})" if change.cost is not None else ", no price known)")
         for change in advice.changes[:_SHOWN_CHANGES]
     )
     return (
         met + first,
-        f"Single changes that were tried, most water for the money first: {listed}. Check each in the spec "
-        "before you buy: voltages, fuses and terminals may no longer suit.",
+        f"Single changes that were tried{_tried_on(advice)}, most water for the money first: {listed}. Check "
+        "each in the spec before you buy: voltages, fuses and terminals may no longer suit.",
     )
+
+
+def _tried_on(advice: Advice) -> str:
+    if advice.days_a_month is None:
+        return ""
+    return f" on {advice.days_a_month} days of each month, with the month's light"
+
+
+def _about(system: System, volume_m3: float) -> str:
+    """A volume with two digits: what a change brings is no better known."""
+    shown = units.to_display(volume_m3, "volume", system.job.units)
+    return f"{float(f'{shown:.2g}'):.0f} {units.unit_label('volume', system.job.units)}"

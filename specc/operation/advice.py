@@ -10,7 +10,7 @@ from specc.operation.described import booster_of, plant_of
 from specc.operation.installation import Array, Feed, Installation, Piece, Works
 from specc.operation.plant import NotWorkedOut, Plant, Range, Tank, Well
 from specc.operation.sun import DAY_S
-from specc.operation.weather import SunYear, coarser
+from specc.operation.weather import SunYear, coarser, sampled
 from specc.operation.year import Sky, run_year, settle
 from specc.rulebooks import NotInTable
 from specc.system.connect import connect
@@ -20,6 +20,7 @@ from specc.system.system import System, solve
 
 _EASE: Final = 1.25  # how much easier each thing is made in turn
 _BANK_HOURS: Final = 4
+_SAMPLE_DAYS: Final = 4  # of each month, in which changes to an installation of several or a bank are tried
 _UNLIKE: Final = 4.0  # so much more may a run lose than its share of the ohms tells, by its larger current
 _WORTH: Final = 0.005  # a smaller gain is none
 _YEAR_S: Final = 365.0 * DAY_S
@@ -58,18 +59,28 @@ class Advice:
     base_m3: float
     limits: tuple[Limit, ...]
     changes: tuple[Change, ...]
+    days_a_month: int | None = None  # on which changes were tried; None: on the whole year
 
 
-def useful_m3(works: Works, sun: Sky, *, served: bool) -> float:
-    """Water that a year gives: to the demands, or with room in the tanks for all [m³]."""
+def useful_m3(works: Works, sun: Sky, *, served: bool, days: float = 365.0) -> float:
+    """Water that the ``days`` of a sky give: to the demands, or with room in the tanks for all [m³]."""
     ready = settle(works, sun)
     if served:
         run = run_year(ready, "nominal", "nominal")
         lack = sum(
             float(run.lack_m3[n].sum()) for n, tank in enumerate(works.tanks) if tank.demand_m3_s is not None
         )
-        return _wanted_m3(works) - lack
+        return _wanted_m3(works) * days / 365.0 - lack
     return float(run_year(ready, "nominal", None).pumped_m3.sum())
+
+
+def _few_days(sky: tuple[tuple[SunYear, ...], ...], has_bank: bool) -> tuple[tuple[SunYear, ...], ...]:
+    """The same few days of each month for every array."""
+    every = sampled([sun for row in sky for sun in row], _SAMPLE_DAYS)
+    if has_bank:
+        every = tuple(coarser(sun, _BANK_HOURS) for sun in every)
+    left = iter(every)
+    return tuple(tuple(next(left) for _ in row) for row in sky)
 
 
 def _wanted_m3(works: Works) -> float:
@@ -81,17 +92,20 @@ def _wanted_m3(works: Works) -> float:
 def advise(system: System, works: Works, sun: Sky) -> Advice:
     """Tries each change on the whole year, in steps of an hour or of ``sun``.
 
-    sun: as for the year itself; coarse steps will do, all trials share them. With a battery, which evens
-    out what happens within a day, they are made coarser here.
+    sun: as for the year itself; coarse steps will do, all trials share them. An installation of several
+    pumps, or of a battery, is tried on a few days of each month that have the month's light; with a
+    battery, which evens out what happens within a day, in coarser steps.
     """
-    if works.has_bank and not isinstance(sun, SunYear):
-        sun = tuple(tuple(coarser(one, _BANK_HOURS) for one in row) for row in sun)
-    wanted = _wanted_m3(works)
-    met = not wanted or useful_m3(works, sun, served=True) >= wanted * (1.0 - 1e-6)
+    days, days_a_month = 365.0, None
+    if not isinstance(sun, SunYear):
+        sun, days_a_month = _few_days(sun, works.has_bank), _SAMPLE_DAYS
+        days = days_a_month * 12.0
+    wanted = _wanted_m3(works) * days / 365.0
+    met = not wanted or useful_m3(works, sun, served=True, days=days) >= wanted * (1.0 - 1e-6)
 
     def water(trial: Works) -> float:
         try:
-            return useful_m3(trial, sun, served=not met)
+            return useful_m3(trial, sun, served=not met, days=days) * 365.0 / days
         except NotWorkedOut:
             return 0.0
 
@@ -105,7 +119,7 @@ def advise(system: System, works: Works, sun: Sky) -> Advice:
         if gain > _WORTH * base:
             changes.append(Change(says, gain, cost))
     ranked = sorted(changes, key=lambda change: (-change.gain_per_cost, -change.gain_m3))
-    return Advice(met, base, tuple(limits), tuple(ranked))
+    return Advice(met, base, tuple(limits), tuple(ranked), days_a_month)
 
 
 def _limits(works: Works, water: Callable[[Works], float], base: float) -> Iterator[Limit]:

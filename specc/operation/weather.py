@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import csv
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -240,6 +241,35 @@ def coarser(sun: SunYear, hours: int) -> SunYear:
         return np.asarray(values.reshape(-1, many).mean(axis=1))
 
     return SunYear(sun.origin, hours * HOUR_S, mean(sun.plane_w_m2), mean(sun.air_k), mean(sun.wind_m_s))
+
+
+def sampled(suns: Sequence[SunYear], days: int) -> tuple[SunYear, ...]:
+    """A few days on end of each month, of several planes under one sky, with the light of the whole month.
+
+    The days are those whose light on the first plane comes nearest to the month's mean; what is still
+    lacking (or too much) on a plane is laid on all of its light.
+    """
+    many = suns[0].steps_a_day
+    daily = suns[0].plane_w_m2.reshape(-1, many).sum(axis=1)
+    starts: list[int] = []
+    first = 0
+    for count in DAYS_OF_MONTH:
+        month = daily[first : first + count]
+        sums = np.convolve(month, np.ones(days), "valid")
+        starts.append(first + int(np.argmin(np.abs(sums - days * month.mean()))))
+        first += count
+    return tuple(_blocks(sun, starts, days) for sun in suns)
+
+
+def _blocks(sun: SunYear, starts: Sequence[int], days: int) -> SunYear:
+    many = sun.steps_a_day
+    picked = np.concatenate([np.arange(start * many, (start + days) * many) for start in starts])
+    light = sun.plane_w_m2[picked].reshape(len(starts), -1)
+    first = np.concatenate([[0], np.cumsum(DAYS_OF_MONTH)[:-1]]) * many
+    means = np.add.reduceat(sun.plane_w_m2, first) / (np.array(DAYS_OF_MONTH) * many)
+    has = light.mean(axis=1)
+    light = light * np.divide(means, has, out=np.zeros_like(has), where=has > 0.0)[:, None]
+    return SunYear(sun.origin, sun.step_s, light.ravel(), sun.air_k[picked], sun.wind_m_s[picked])
 
 
 def _middles_s(steps_an_hour: int) -> Values:

@@ -11,14 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
+from specc.operation.advice import advise, useful_m3
 from specc.operation.bank import Charging, Line, settle_bank
 from specc.operation.described import plant_of
 from specc.operation.installation import Charger, Feed, Guard, Installation, Store
+from specc.operation.made import sun_of
 from specc.operation.plant import NotWorkedOut, Range
 from specc.operation.sharing import lit
 from specc.operation.together import Ran, Together, bring_together
 from specc.operation.weather import SunYear, coarser
 from specc.operation.year import run_year, settle
+from tests.jobs import compiled
 from tests.operation import several
 from tests.operation.plants import PLANT, installed, year_of
 from tests.reference import read_edited
@@ -319,3 +322,22 @@ def test_a_bank_may_stand_beside_panels_but_not_pump_into_their_pipe() -> None:
     line = replace(one.pieces[1], start="J", end="TK1")
     with pytest.raises(NotWorkedOut, match="P1 and P2 pump into one net of pipes"):
         settle(replace(beside, pieces=(*joined, line)), year_of(4.0))
+
+
+def test_changes_tried_on_a_few_days_bring_what_they_bring_in_the_whole_year() -> None:
+    system = compiled("saltbush-paddock").system
+    assert system is not None
+    works = plant_of(system)
+    sky = sun_of(system, works, steps_an_hour=1)
+
+    advice = advise(system, works, sky)
+    whole = useful_m3(works, sky, served=False)
+
+    assert advice.days_a_month == 4
+    assert advice.base_m3 == pytest.approx(whole, rel=0.1)  # dull spells of a week do not fit into four days
+    more = next(change for change in advice.changes if "another string" in change.says)
+    assert not isinstance(sky, SunYear)
+    eased = next(limit for limit in advice.limits if limit.name == "sun")
+    brighter = tuple(tuple(replace(sun, plane_w_m2=sun.plane_w_m2 * 1.25) for sun in row) for row in sky)
+    assert eased.gain_share == pytest.approx(useful_m3(works, brighter, served=False) / whole - 1.0, abs=0.03)
+    assert more.gain_m3 > 0.0

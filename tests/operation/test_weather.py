@@ -19,6 +19,7 @@ from specc.operation.weather import (
     daily_clearness,
     on_panels,
     read_weather,
+    sampled,
     synthetic_year,
 )
 
@@ -181,3 +182,30 @@ def test_good_and_dull_days_are_the_same_each_time() -> None:
 def test_sun_hours_where_no_sun_comes_are_refused() -> None:
     with pytest.raises(WeatherError, match="month"):
         synthetic_year(89.0, (3.0,) * 12, 243.15, 288.15, 0.0, np.pi)
+
+
+def test_a_sample_of_days_has_the_light_of_each_month_on_every_plane() -> None:
+    south = synthetic_year(44.0, (3.0,) * 12, 260.0, 305.0, 0.7, 3.14159)
+    west = synthetic_year(44.0, (2.5,) * 12, 260.0, 305.0, 0.7, 4.7)
+
+    few = sampled((south, west), 4)
+
+    for whole, part in zip((south, west), few, strict=True):
+        assert len(part.plane_w_m2) == 12 * 4 * 24
+        first = 0
+        for month, days in enumerate(DAYS_OF_MONTH):
+            mean = whole.plane_w_m2[first * 24 : (first + days) * 24].mean()
+            block = part.plane_w_m2[month * 96 : (month + 1) * 96]
+            assert block.mean() == pytest.approx(mean, rel=1e-9)
+            first += days
+    # The same days: the air is that of both skies.
+    assert np.array_equal(few[0].air_k, few[1].air_k)
+
+
+def test_a_sample_of_whole_months_of_28_days_is_february_itself() -> None:
+    year = synthetic_year(44.0, (3.0,) * 12, 260.0, 305.0, 0.7, 3.14159)
+
+    (few,) = sampled((year,), 28)
+
+    february = slice(31 * 24, 59 * 24)
+    assert few.plane_w_m2[28 * 24 : 56 * 24] == pytest.approx(year.plane_w_m2[february], rel=1e-12)
