@@ -8,6 +8,7 @@ from specc.diagnostics import Severity
 from specc.rules._edits import BATTERY, METRIC
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.system import clearing
+from specc.system.earthing import earth_poles
 from specc.system.every_state import everything_closed, first_fault, witness
 from specc.system.model import Conductor, Device, Path, Pole, Port
 from specc.system.system import System
@@ -259,6 +260,8 @@ def _nothing(system: System, pole: Pole) -> Answer | None:
         return satisfied(device.tag, device.path, f"{name} parts a source from a load.", required=required)
     if system.electrical.is_control(branch.net):
         return satisfied(device.tag, device.path, f"{name} lies in a control loop.", required=required)
+    if pole in earth_poles(system):
+        return satisfied(device.tag, device.path, f"{name} opens the joint with earth.", required=required)
     sides = [walked.hanging(pole, end) for end in (pole.a, pole.b)]
     bare = [
         (end, side) for end, side in zip((pole.a, pole.b), sides, strict=True) if not _things(system, side)
