@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from specc import units
 from specc.documents.tables import Cell, Column, Table
-from specc.operation.advice import Advice
+from specc.operation.advice import Advice, Change
 from specc.operation.installation import Works
 from specc.operation.plant import Plant
 from specc.operation.weather import DAYS_OF_MONTH
@@ -344,6 +344,12 @@ def _energy_text(year: WaterYear) -> str:
     return ", ".join(f"{name} {share:.1%}" for name, share in shares.items() if abs(share) >= 0.0005)
 
 
+def _cost_text(system: System, change: Change) -> str:
+    if change.cost is None:
+        return "no price known"
+    return f"{change.cost:.2f} {system.job.currency}" if change.cost > 0.0 else "nothing to buy"
+
+
 def advice_notes(system: System, advice: Advice) -> tuple[str, ...]:
     """What limits the job most and what to change first, in a sentence each."""
     gained = [limit for limit in advice.limits if limit.gain_share > 0.005]
@@ -358,8 +364,7 @@ def advice_notes(system: System, advice: Advice) -> tuple[str, ...]:
     if not advice.changes:
         return (met + first, "No single change that was tried brings half a per cent more.")
     listed = "; ".join(
-        f"{change.says} (about +{_about(system, change.gain_m3)} a year"
-        + (f", {change.cost:.2f} {system.job.currency})" if change.cost is not None else ", no price known)")
+        f"{change.says} (about +{_about(system, change.gain_m3)} a year, {_cost_text(system, change)})"
         for change in advice.changes[:_SHOWN_CHANGES]
     )
     return (

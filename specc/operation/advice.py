@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from specc.operation.described import booster_of, plant_of
 from specc.operation.installation import Array, Feed, Installation, Piece, Works
+from specc.operation.operating import Booster
 from specc.operation.plant import NotWorkedOut, Plant, Range, Tank, Well
 from specc.operation.sun import DAY_S
 from specc.operation.weather import SunYear, coarser, sampled
@@ -22,6 +25,7 @@ _EASE: Final = 1.25  # how much easier each thing is made in turn
 _BANK_HOURS: Final = 4
 _SAMPLE_DAYS: Final = 4  # of each month, in which changes to an installation of several or a bank are tried
 _UNLIKE: Final = 4.0  # so much more may a run lose than its share of the ohms tells, by its larger current
+_HOLD_MOVED: Final = 0.05  # a hold point nearer than that is where it should be
 _WORTH: Final = 0.005  # a smaller gain is none
 _YEAR_S: Final = 365.0 * DAY_S
 
@@ -36,7 +40,10 @@ class Limit:
 
 @dataclass(frozen=True)
 class Change:
-    """One change that was tried: what it brings in a year and what its parts cost (None: no price known)."""
+    """One change that was tried: what it brings in a year, what its parts cost (None: no price known).
+
+    A setting costs nothing (0) and comes first.
+    """
 
     says: str
     gain_m3: float
@@ -44,8 +51,10 @@ class Change:
 
     @property
     def gain_per_cost(self) -> float:
-        """Cubic metres a year for one unit of money; 0 where no price is known."""
-        return self.gain_m3 / self.cost if self.cost else 0.0
+        """Cubic metres a year for one unit of money; 0 where no price is known, no end where it is free."""
+        if self.cost is None:
+            return 0.0
+        return self.gain_m3 / self.cost if self.cost > 0.0 else math.inf
 
 
 @dataclass(frozen=True)
@@ -231,6 +240,8 @@ Trial = tuple[str, Callable[[], Works | None], float | None]
 
 
 def _changes(system: System, works: Works, gains: dict[str, float]) -> Iterator[Trial]:
+    with suppress(MissingDatum):  # panels of which nobody knows how hot they get
+        yield from _held_nearer(system, works)
     if isinstance(works, Plant):
         yield from _more_panels(system, works)
         if works.booster is None:
@@ -269,6 +280,51 @@ def _more_panels(system: System, plant: Plant) -> Iterator[Trial]:
             lambda: replace(plant, series=plant.series + 1),
             None if price is None else price * plant.parallel,
         )
+
+
+def _held_nearer(system: System, works: Works) -> Iterator[Trial]:
+    """A booster's hold point at what its panels still give on the hottest day."""
+    if isinstance(works, Plant):
+        boosters = [d for d in system.of_kind("controller") if d.part.type == "current booster"]
+        if works.booster is None or len(boosters) != 1:
+            return
+        reach = _hot_v(system, works.panel_tag, works.series, works.parallel * works.panel_wire_ohm)
+        yield from _held_at(
+            boosters[0].tag, works.booster, reach, lambda booster: replace(works, booster=booster)
+        )
+        return
+    for number, bus in enumerate(works.buses):
+        arrays = works.feeds[bus.feed].arrays
+        if bus.booster is None or not arrays:
+            continue
+
+        def moved(booster: Booster, number: int = number) -> Works:
+            buses = list(works.buses)
+            buses[number] = replace(buses[number], booster=booster)
+            return replace(works, buses=tuple(buses))
+
+        reach = min(_hot_v(system, a.tag, a.series, a.parallel * a.wire_ohm) for a in arrays)
+        yield from _held_at(bus.tag, bus.booster, reach, moved)
+
+
+def _hot_v(system: System, tag: str, series: int, ohm: float) -> float:
+    """What is left of an array's hot working voltage behind its wire [V]; ``ohm`` times strings.
+
+    Raises ``MissingDatum`` where the panels' data do not tell.
+    """
+    panels = system.devices[tag.split("+")[0]]
+    each = system.electrical.hot_voltage(panels).value / panels.spec.series
+    return float(series * each - ohm * panels.part.imp)
+
+
+def _held_at(
+    tag: str, booster: Booster, reach_v: float, moved: Callable[[Booster], Works]
+) -> Iterator[Trial]:
+    volts = float(math.floor(reach_v))
+    if booster.hold_v is None or abs(volts / booster.hold_v - 1.0) < _HOLD_MOVED:
+        return
+    says = f"{tag}: input held at {volts:.0f} V instead of {booster.hold_v:.3g} V, if it can be set"
+    yield says, lambda: moved(replace(booster, hold_v=volts)), 0.0
 
 
 def _more_strings(system: System, made: Installation) -> Iterator[Trial]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import partial
 from typing import Any
 
@@ -476,7 +476,11 @@ def _held_inputs(system: System) -> Iterator[tuple[Device, Question[Device]]]:
                 yield device, partial(_headroom, port=port, source=source)
 
 
-def _hold_setting(device: Device) -> float:
+def _hold_setting(device: Device, open_v: Callable[[Device], float], devices: Iterable[Device]) -> float:
+    """Voltage at which the input is held [V]; ``open_v``: that of each device of its source, unloaded."""
+    share = device.part.hold_share
+    if share is not None and not (device.spec.hold_voltage or device.part.hold_voltage):
+        return float(share) * sum(open_v(d) for d in devices)
     return float(
         device.spec.hold_voltage or need_part(device, "hold_voltage", "voltage at which the input is held")
     )
@@ -487,7 +491,7 @@ def _hold_path(device: Device) -> tuple[str | int, ...]:
 
 
 def _hold_point(system: System, device: Device, port: Port, source: Source) -> Answer:
-    hold, show = _hold_setting(device), system.show
+    hold, show = _hold_setting(device, system.electrical.hot_open_v, source.devices), system.show
     hot = tuple(system.electrical.hot_voltage(d) for d in source.devices)
     there = _hot_voltage_at(system, port, source)
     path = _hold_path(device)
@@ -602,6 +606,75 @@ HOLD_VOLTAGE = Rule(
 )
 
 
+def _held_arrays(system: System) -> Iterator[tuple[Device, Port, Source]]:
+    for device, port in _array_inputs(system):
+        if device.part.type == "current booster":
+            for source in _arrays_on(system, port):
+                yield device, port, source
+
+
+def _held_low(system: System, subject: tuple[Device, Port, Source]) -> Answer:
+    """An array held far below its working voltage gives its current there, and only that share of power."""
+    device, port, source = subject
+    hold = _hold_setting(device, system.electrical.hot_open_v, source.devices)
+    there = _hot_voltage_at(system, port, source)
+    least = system.handbook.threshold("booster_hold_share")
+    show, path = system.show, _hold_path(device)
+    wanted = least.value * there.value
+    required, actual = f"at least {show(wanted, 'voltage')}", show(hold, "voltage")
+    if not reaches(hold, wanted):
+        lost = system.show(1.0 - hold / there.value, "fraction", 2)
+        return violated(
+            device.tag,
+            path,
+            f"{device.tag} holds its input at {actual}, where {source.tag} works at "
+            f"{show(there.value, 'voltage')} even on a hot day: about {lost} of its power is never taken.",
+            required=required,
+            actual=actual,
+            fix=f"Raise the setting towards {show(there.value, 'voltage')}, or take a controller that holds "
+            "there, or put fewer modules in series and more in parallel.",
+            related=tuple(d.path + ("series",) for d in source.devices),
+            calculations=(there,),
+        )
+    return satisfied(
+        device.tag,
+        path,
+        f"{device.tag} holds near the working voltage of {source.tag}.",
+        required=required,
+        actual=actual,
+        calculations=(there,),
+    )
+
+
+HOLD_LOW = Rule(
+    id="booster.hold-low",
+    severity=Severity.WARNING,
+    title="Hold point far below what the array works at",
+    checks="Input hold setting >= 0.75 of hot Vmp - drop. Below its best voltage an array gives hardly more "
+    "current, so that the power taken falls with the voltage.",
+    why="A booster for two modules on a string of four holds them at half their voltage: half of the panels "
+    "was bought in vain, and the pump stands still in light that it could have used.",
+    clauses={"us-2023": "common practice, no source", "iec": "common practice, no source"},
+    acceptable=True,
+    look=_held_arrays,
+    examine=_held_low,
+    fires=(
+        Case(
+            "setting 20 V: 0.75 of hot Vmp 28.7 V is 21.5 V",
+            {"controllers.CB1.hold_voltage": "20 V"},
+            subject="CB1",
+        ),
+        Case("0.4 of open circuit", {"part:booster-r.hold_voltage": None, "part:booster-r.hold_share": 0.4}),
+    ),
+    keeps_still=(
+        Case("setting 22 V", {"controllers.CB1.hold_voltage": "22 V"}),
+        Case(
+            "0.76 of open circuit", {"part:booster-r.hold_voltage": None, "part:booster-r.hold_share": 0.76}
+        ),
+    ),
+)
+
+
 def _battery_inputs(system: System) -> Iterator[tuple[Device, Question[Device]]]:
     """Each booster with the hold point and the low-voltage stop for each battery that feeds it."""
     for device, port in _inputs(system):
@@ -615,11 +688,15 @@ def _banks(system: System, port: Port) -> tuple[Source, ...]:
     return tuple(source for source in system.electrical.upstream(port) if source.kind == "battery")
 
 
+def _empty_v(device: Device) -> float:
+    each = float(need_part(device, "empty_voltage", "voltage when empty"))
+    return each * int(device.spec.series)
+
+
 def _hold_on_battery(system: System, device: Device, bank: Source) -> Answer:
-    show, hold, path = system.show, _hold_setting(device), _hold_path(device)
-    lowest = sum(
-        float(need_part(d, "empty_voltage", "voltage when empty")) * d.spec.series for d in bank.devices
-    )
+    show, path = system.show, _hold_path(device)
+    hold = _hold_setting(device, _empty_v, bank.devices)
+    lowest = sum(_empty_v(d) for d in bank.devices)
     required, actual = f"below {show(lowest, 'voltage')}", show(hold, "voltage")
     if not hold < lowest:
         return violated(
@@ -700,5 +777,6 @@ RULES = (
     OUTPUT_VOLTAGE,
     START_CURRENT,
     HOLD_VOLTAGE,
+    HOLD_LOW,
     ON_BATTERY,
 )

@@ -83,9 +83,7 @@ class Electrical:
         part, tag = device.part, device.tag
         noct_k = float(need_part(device, "noct", "nominal operating cell temperature"))
         coefficient = float(need_part(device, "vmp_coefficient", "temperature coefficient of Vmp"))
-        place = self.connected.places.locations.get(device.location or "")
-        air_k = float(getattr(place, "hottest_air", None) or self.hottest_k())
-        cell_k = panels.cell_temperature_k(air_k, noct_k)
+        air_k, cell_k = self._hot_air_k(device), self._hot_cell_k(device)
         return Calculation(
             "voltage at maximum power, hottest day",
             tag,
@@ -103,6 +101,21 @@ class Electrical:
             ),
             "IEC 61215 (NOCT), IEC 60891 (coefficients)",
         )
+
+    def hot_open_v(self, device: Device) -> float:
+        """Open-circuit voltage of one array in full sun on the hottest day [V]."""
+        part = device.part
+        coefficient = float(need_part(device, "voc_coefficient", "temperature coefficient of Voc"))
+        cell_k = self._hot_cell_k(device)
+        return panels.string_voltage_v(part.voc, device.spec.series, coefficient, cell_k)
+
+    def _hot_cell_k(self, device: Device) -> float:
+        noct_k = float(need_part(device, "noct", "nominal operating cell temperature"))
+        return panels.cell_temperature_k(self._hot_air_k(device), noct_k)
+
+    def _hot_air_k(self, device: Device) -> float:
+        place = self.connected.places.locations.get(device.location or "")
+        return float(getattr(place, "hottest_air", None) or self.hottest_k())
 
     @once
     def highest_voltage(self, source: Source) -> Calculation:

@@ -10,7 +10,7 @@ import pytest
 
 from specc import pipeline
 from specc.diagnostics import Verdict
-from specc.operation.advice import advise
+from specc.operation.advice import advise, useful_m3
 from specc.operation.described import plant_of
 from specc.operation.made import made_year, sun_of
 from specc.operation.plant import NotWorkedOut, Plant, Range
@@ -193,6 +193,24 @@ def test_advice_is_what_trying_it_gives() -> None:
     assert wire.gain_m3 == pytest.approx(water_year(tried, sun).total_m3 - advice.base_m3, rel=1e-6)
     ranked = [change.gain_per_cost for change in advice.changes]
     assert ranked == sorted(ranked, reverse=True)
+
+
+def test_a_hold_point_far_below_the_panels_is_the_first_thing_to_change() -> None:
+    """Moved through the spec, the setting brings what the advice said, and it costs nothing."""
+    edit = {"controllers.CB1.hold_voltage": "20 V", "tank.TK1.demand": "9000 L/day"}
+    system = read_edited(edit)
+    plant = plant_of(system)
+    sun = sun_of(system, plant, steps_an_hour=1)
+    advice = advise(system, plant, sun)
+
+    first = advice.changes[0]
+    assert first.says == "CB1: input held at 28 V instead of 20 V, if it can be set"
+    assert first.cost == 0.0
+    moved = plant_of(read_edited({**edit, "controllers.CB1.hold_voltage": "28 V"}))
+    assert isinstance(moved, Plant)
+    gain = useful_m3(moved, sun, served=True) - useful_m3(plant, sun, served=True)
+    assert first.gain_m3 == pytest.approx(gain, rel=1e-6)
+    assert gain > 0.1 * advice.base_m3
 
 
 def test_a_starved_well_is_what_limits() -> None:

@@ -699,6 +699,25 @@ def too_many_in_series(job: Job, rng: random.Random) -> Job | None:
     return job
 
 
+def hold_point_far_below(job: Job, rng: random.Random) -> Job | None:
+    """Set for fewer modules than there are."""
+    return _held_at(job, rng.uniform(0.4, 0.68))
+
+
+def hold_point_too_high(job: Job, rng: random.Random) -> Job | None:
+    return _held_at(job, rng.uniform(1.02, 1.2))
+
+
+def _held_at(job: Job, share: float) -> Job | None:
+    """A booster that holds its panels at a share of their hot working voltage."""
+    booster = tagged(job, "CB1")
+    if booster is None:
+        return None
+    panel, hottest_c = the(job, "PV1"), sizing.number(job["site"]["hottest_air"])
+    booster["hold_voltage"] = f"{share * sizing.hot_volts(panel['part'], panel['series'], hottest_c):.1f} V"
+    return job
+
+
 def too_cold_a_site(job: Job, rng: random.Random) -> Job | None:
     """-55 degC, where that brings the array above what its isolator or breaker stands."""
     row = tagged(job, "DS1") or the(job, "Q1")
@@ -1440,6 +1459,8 @@ FAULTS = (
     Fault("isolator of too few amperes", isolator_amperes_too_low, ("disconnect.rating",)),
     Fault("too many modules in series", too_many_in_series, ("booster.input-voltage",)),
     Fault("too cold a site", too_cold_a_site, ("voltage.device-rating",)),
+    Fault("hold point far below the panels", hold_point_far_below, ("booster.hold-low",), grave=False),
+    Fault("hold point above hot panels", hold_point_too_high, ("booster.hold-voltage",), grave=False),
     Fault("too many strings for the charger", too_many_in_parallel, ("booster.input-current",)),
     Fault("unlike strings", unlike_strings, ("array.unlike-strings",), grave=False),
     Fault("pump too large for the booster", pump_too_large_for_the_booster, ("booster.output-current",)),

@@ -598,7 +598,13 @@ def _booster(draft: Draft) -> None:
     pumps = [p for p in BY_VOLTS[volts] if sizing.figure(p, "start_current") <= _peak_a(booster)]
     pump = rng.choice([p for p in pumps if sizing.figure(p, "rated_current") <= _limit_a(booster)])
     array = _array(draft, choices, booster, 1.02 * sizing.figure(booster, "hold_voltage"), (pump,))
-    draft.add("controllers", "CB1", booster, location="shed")
+    hot_v = sizing.hot_volts(array.panel, array.series, draft.hottest_c)
+    set_to = (
+        {}
+        if sizing.figure(booster, "hold_voltage") >= 0.8 * hot_v
+        else {"hold_voltage": f"{0.9 * hot_v:.0f} V"}
+    )
+    draft.add("controllers", "CB1", booster, location="shed", **set_to)
     barred = draft.joined_outside
     if barred:
         draft.in_box("terminal_blocks", "NB", "bus-bar-4-100a", spare=["4"])
