@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from itertools import groupby
 
 from specc.choices import Choice
@@ -45,10 +46,13 @@ def choose(
         short |= {n: _KEPT[heed[n]] for n in searched.stuck}
         searched = trials.search(heed)
     assignment = searched.assignment or smallest
+    stuck = {n: _stuck(trials, assignment, n) for n in sorted(short)}
+    # Those whose choice breaks something are named; where none does, they are named together.
+    stuck = {n: why for n, why in stuck.items() if why.breaks} or dict.fromkeys(stuck, _TOGETHER)
     return (
         trials.filled(assignment),
-        tuple(_choices(trials, assignment, short)),
-        tuple(_impossible(trials, assignment, blank, proved=first.proved) for blank in sorted(short)),
+        tuple(_choices(trials, assignment, {n: short[n] for n in stuck})),
+        tuple(_impossible(trials, stuck, proved=first.proved)),
     )
 
 
@@ -99,8 +103,22 @@ def _reason(blank: Blank, smaller: str, objections: tuple[Objection, ...]) -> st
 # -- what cannot be --------------------------------------------------------------------------------
 
 
-def _impossible(trials: Trials, assignment: Assignment, blank: int, *, proved: bool) -> Finding:
-    """One blank for which nothing passes: which rules stop which candidates, the others as chosen."""
+@dataclass(frozen=True)
+class _Stuck:
+    """Why nothing passes in a blank: what stops its candidates, and what the one that was taken breaks."""
+
+    what: str
+    told: tuple[str, ...]
+    conflict: tuple[str, ...]
+    taken: str
+    breaks: tuple[str, ...]
+
+
+_TOGETHER = _Stuck("", (), (), "", ())
+
+
+def _stuck(trials: Trials, assignment: Assignment, blank: int) -> _Stuck:
+    """Which rules stop which candidates of a blank, the others as chosen."""
     of, candidates = trials.blanks[blank], trials.blanks[blank].candidates
     raised = [trials.objections(moved(assignment, blank, n), known=True) for n in range(len(candidates))]
     always = set.intersection(*({(o.key, o.said) for o in each} for each in raised))  # whatever is taken
@@ -113,19 +131,45 @@ def _impossible(trials: Trials, assignment: Assignment, blank: int, *, proved: b
     grouped = [(rules, [name for name, _ in group]) for rules, group in groupby(failed, key=lambda f: f[1])]
     fewest = sorted(len(rules) for rules, _ in grouped)[:_MOST_GROUPS]
     closest = [(rules, names) for rules, names in grouped if len(rules) <= fewest[-1]][:_MOST_GROUPS]
-    told = [_broken(names, rules) for rules, names in closest]
-    conflict = tuple(dict.fromkeys(rule for rules, _ in closest for rule in rules))
-    sought = "" if proved else f" (none was found in {MOST_TRIES} tries; there may be one)"
-    return reading_error(
-        IMPOSSIBLE,
-        f"No {of.what} for {of.name} passes every rule{sought}: {'; '.join(told)}. "
-        f"The rest of the check takes {candidates[assignment[blank]].shown}.",
-        *(trials.description.span((*path, key)) for path in of.paths for key in of.keys),
-        fix="Change what these rules rest on elsewhere in the job (a length, a place, another part), or "
-        f"write the {of.what} yourself and accept what may be accepted.",
-        required=f"a {of.what} that passes {_listed(conflict)}",
-        actual="none",
+    taken, breaks = failed[assignment[blank]]
+    return _Stuck(
+        of.what,
+        tuple(_broken(names, rules) for rules, names in closest),
+        tuple(dict.fromkeys(rule for rules, _ in closest for rule in rules)),
+        taken,
+        breaks,
     )
+
+
+def _impossible(trials: Trials, stuck: Mapping[int, _Stuck], *, proved: bool) -> Iterator[Finding]:
+    """The blanks for which nothing passes, those that are alike in one finding."""
+    alike: dict[_Stuck, list[Blank]] = {}
+    for number, why in stuck.items():
+        alike.setdefault(why, []).append(trials.blanks[number])
+    sought = "" if proved else f" (none was found in {MOST_TRIES} tries; there may be one)"
+    for why, group in alike.items():
+        names = ", ".join(blank.name for blank in group)
+        spans = (trials.description.span((*path, key)) for b in group for path in b.paths for key in b.keys)
+        if why is _TOGETHER:
+            yield reading_error(
+                IMPOSSIBLE,
+                f"For {names} no choices pass every rule together{sought}; each alone breaks nothing.",
+                *spans,
+                fix="Write out those that you know, so that fewer are open at once.",
+                required="choices that pass together",
+                actual="none",
+            )
+        else:
+            yield reading_error(
+                IMPOSSIBLE,
+                f"No {why.what} for {names} passes every rule{sought}: {'; '.join(why.told)}. "
+                f"The rest of the check takes {why.taken}.",
+                *spans,
+                fix="Change what these rules rest on elsewhere in the job (a length, a place, another part), "
+                f"or write the {why.what} yourself and accept what may be accepted.",
+                required=f"one that passes {_listed(why.conflict)}",
+                actual="none",
+            )
 
 
 def _broken(names: list[str], rules: tuple[str, ...]) -> str:

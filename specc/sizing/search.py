@@ -12,7 +12,8 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import islice
 
 from specc.diagnostics import Finding, Severity
 from specc.reading.read import Description
@@ -24,6 +25,8 @@ from specc.system.connect import connect
 from specc.system.system import System, solve
 
 MOST_TRIES = 600  # assignments looked at before the search gives up
+_MOST_MENDED = 240  # the same where each step ends an objection
+_SPREAD = 5  # candidates of a blank tried to see whether it matters there
 
 Assignment = tuple[int, ...]
 Heed = tuple[int, ...]  # of each blank, the rank of the mildest severity that is heeded; -1 for none
@@ -86,6 +89,7 @@ class Trials:
         self._systems: dict[Assignment, System] = {}
         self._objections: dict[tuple[str, Assignment], Mapping[str, Objection]] = {}
         self._needs: dict[tuple[Key, bool], Needs] = {}
+        self._touched: dict[Key, tuple[int, ...]] = {}
         self._beyond: set[Key] = set()  # objections that no choice changes
         self._given_up: set[Key] = set()
         self._objected: dict[str, Rule] = {}  # rules that have objected so far
@@ -224,7 +228,7 @@ class Trials:
         return len(self.blanks[blank].candidates)
 
     @staticmethod
-    def _moved(assignment: Assignment, blank: int, places: range) -> Iterator[Assignment]:
+    def _moved(assignment: Assignment, blank: int, places: Iterable[int]) -> Iterator[Assignment]:
         return (moved(assignment, blank, place) for place in places)
 
     def _hopeless(self, objection: Objection, assignment: Assignment) -> bool:
@@ -240,6 +244,8 @@ class Trials:
     def search(self, heed: Heed) -> Found:
         """The smallest choices without an objection that is heeded."""
         found = self._search(heed, thorough=False)
+        if found.assignment is None:
+            found = replace(found, assignment=self._mended(heed))
         if found.assignment is None:
             found = self._search(heed, thorough=True)
         if found.assignment is None:
@@ -275,6 +281,75 @@ class Trials:
                     heapq.heappush(waiting, (cost + 1, other))
         return self._failed(ends, proved=False)
 
+    def _mended(self, heed: Heed) -> Assignment | None:
+        """Some choices without an objection that is heeded, small only where the way there led to small ones.
+
+        For many blanks at once, where enlarging step by step takes too many steps: each step ends an
+        objection, and the assignment with the fewest objections left is mended first (source of the method:
+        greedy best-first search on the number of conflicts, any text on constraint satisfaction).
+        """
+        start = (0,) * len(self.blanks)
+        waiting = [(0, 0, start)]
+        seen = {start}
+        for _ in range(_MOST_MENDED):
+            if not waiting:
+                return None
+            left, total, assignment = heapq.heappop(waiting)
+            objection = self._first_objection(assignment, heed)
+            if objection is None:
+                if not self._recall_beyond(assignment):
+                    return assignment
+                heapq.heappush(waiting, (left, total, assignment))
+                continue
+            for other in self._ways_out(objection, assignment):
+                if other not in seen:
+                    seen.add(other)
+                    heapq.heappush(waiting, (self._count_left(other, heed), sum(other), other))
+        return None
+
+    def _count_left(self, assignment: Assignment, heed: Heed) -> int:
+        """How many objections of rules that have objected before are heeded here."""
+        return sum(
+            self._heeded(objection, self.needs(objection, assignment).any_of, heed)
+            for rule in list(self._objected.values())
+            for objection in self._concerning(rule, assignment)
+        )
+
+    def _ways_out(self, objection: Objection, assignment: Assignment) -> Iterator[Assignment]:
+        """Where the objection is at an end: the nearest choice up and down each blank, or all up at once."""
+        touching = self._touching(objection, assignment)
+        for blank in touching:
+            at = assignment[blank]
+            for places in (range(at + 1, self._count(blank)), range(at - 1, -1, -1)):
+                others = self._moved(assignment, blank, places)
+                yield from islice((o for o in others if self._again(objection, o) is None), 1)
+        for step in range(1, max((self._count(blank) for blank in touching), default=0)):
+            other = assignment
+            for blank in touching:
+                other = moved(other, blank, min(assignment[blank] + step, self._count(blank) - 1))
+            if self._again(objection, other) is None:
+                yield other
+                return
+
+    def _touching(self, objection: Objection, assignment: Assignment) -> tuple[int, ...]:
+        """The blanks in which some of a few choices from the smallest to the largest change an objection."""
+        known = self._touched.get(objection.key)
+        if known is None:
+            known = self._touched[objection.key] = tuple(
+                blank
+                for blank in range(len(self.blanks))
+                if any(
+                    self._again(objection, other) != objection.said
+                    for other in self._moved(assignment, blank, self._spread(blank))
+                )
+            )
+        return known
+
+    def _spread(self, blank: int) -> list[int]:
+        """Places of a few candidates, evenly from the smallest to the largest."""
+        last = self._count(blank) - 1
+        return sorted({round(last * n / (_SPREAD - 1)) for n in range(_SPREAD)})
+
     def _failed(self, ends: Mapping[Objection, Assignment], *, proved: bool) -> Found:
         hopeless = tuple(o for o, assignment in ends.items() if self._hopeless(o, assignment))
         needed = (self.needs(o, assignment, thorough=True) for o, assignment in ends.items())
@@ -282,11 +357,15 @@ class Trials:
         return Found(None, proved, hopeless, frozenset(stuck or range(len(self.blanks))))
 
     def _lowered(self, assignment: Assignment, heed: Heed) -> Assignment:
-        """The same with nothing larger than it must be while the rest stays."""
-        for blank in range(len(self.blanks)):
-            for other in self._moved(assignment, blank, range(assignment[blank])):
-                if self._first_objection(other, heed) is None:
-                    return self._lowered(other, heed)
+        """The same with nothing larger than it must be while the rest stays; each lowered a bit in turn."""
+        lowered = True
+        while lowered:
+            lowered = False
+            for blank in range(len(self.blanks)):
+                for other in self._moved(assignment, blank, range(assignment[blank] - 1, -1, -1)):
+                    if self._first_objection(other, heed) is None:
+                        assignment, lowered = other, True
+                        break
         return assignment
 
 

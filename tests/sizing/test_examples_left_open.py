@@ -83,3 +83,45 @@ def test_no_wire_is_larger_than_the_one_that_was_written(name: str) -> None:
         made = size(replace(before, entries={**before.entries, "runs": tuple(runs)}), strict=True)
         (choice,) = made.choices
         assert book.size_index(str(choice.chosen)) <= book.size_index(entry.model.size)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", NAMES)
+def test_a_whole_job_left_open_is_found_together(name: str) -> None:
+    open_ = read(name)
+    for table in {table for of, table in _tables() if of == name}:
+        open_ = cleared(open_, table)
+    assert len(open_.autos()) > 15
+
+    made = size(open_, strict=True)
+
+    assert loud(made) == []
+    assert made.description is not None
+    assert made.description.autos() == ()
+    _nothing_is_larger_than_it_must_be(made)
+
+
+def _nothing_is_larger_than_it_must_be(made: Sized) -> None:
+    """Each choice that could be smaller says which rule the next smaller one breaks, with the others kept."""
+    for choice in made.choices:
+        assert choice.passes, choice
+        assert bool(choice.would_fail) == bool(choice.next_smaller), choice
+
+
+@pytest.mark.slow
+def test_of_a_whole_job_that_cannot_be_only_those_are_named_that_stand_in_the_way() -> None:
+    """One panel in series on a booster for 24 V: the panels are the matter, not the isolators and fuses."""
+    open_ = read("cedar-fold-orchard")
+    for table in ("disconnects", "fuses", "runs", "controllers"):
+        open_ = cleared(open_, table)
+    (panels,) = open_.all("panels")
+    single = replace(panels, model=panels.model.model_copy(update={"series": 1}))
+    open_ = replace(open_, entries={**open_.entries, "panels": (single,)})
+
+    made = size(open_, strict=True)
+
+    impossible = [f for f in made.findings if f.rule == "auto.impossible"]
+    stuck = {choice.tag for choice in made.choices if not choice.passes}
+    assert 1 <= len(impossible) <= 3, [f.message for f in impossible]
+    assert stuck <= {"CB1", "R0", "R1", "R2"}
+    assert all("nothing by itself" not in f.message for f in impossible)
