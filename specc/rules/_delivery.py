@@ -6,10 +6,9 @@ from collections.abc import Iterator
 
 from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
-from specc.physics import hydraulics, panels, pumps
-from specc.physics.constants import STANDARD_CELL_TEMPERATURE_K
+from specc.physics import hydraulics, pumps
 from specc.rules._rule import Answer, violated
-from specc.rules._settling import in_bright_sun, uniform
+from specc.rules._settling import driving_v
 from specc.system.missing import need, need_part
 from specc.system.model import Device, Pipe
 from specc.system.once import once
@@ -153,26 +152,16 @@ def highest_pressures(
 def _shut_off_v(system: System, pump: Device) -> float:
     """The highest voltage that drives a centrifugal pump against a shut outlet; at least its rated one [V].
 
-    Straight on like modules: where their curve in bright sun, at the coldest air and at 25 °C, meets what the
-    pump draws at its shut-off head, which grows with the square of the volts. Else the most that feeds it.
+    It draws what its data sheet gives at its shut-off head, which grows with the square of the volts.
     """
-    electrical, rated_v = system.electrical, float(pump.part.nominal_voltage)
-    loads = [port for port in system.walked.loads if port.device is pump]
-    fed = tuple(dict.fromkeys(source for load in loads for source in system.walked.feeds(load)))
-    array = uniform(fed) if fed and all(source.kind == "array" for source in fed) else None
-    if array is None:
-        return max([rated_v, *(electrical.highest_voltage(source).value for source in fed)])
     table, shut_off = system.water.table(pump), float(pump.part.shut_off_head)
+    rated_v = float(pump.part.nominal_voltage)
 
     def drawn_a(volts: float) -> float:
-        if volts <= 0.0:
-            return 0.0
-        return pumps.pump_point(table, volts, shut_off * (volts / rated_v) ** 2, displacement=False).current_a
+        head = shut_off * (volts / rated_v) ** 2
+        return pumps.pump_point(table, volts, head, displacement=False).current_a
 
-    device, series, strings = array
-    cells = (electrical.coldest_k, STANDARD_CELL_TEMPERATURE_K)
-    points = [panels.load_crossing(in_bright_sun(device, k), series, strings, drawn_a) for k in cells]
-    return max([rated_v, *(point.voltage_v for point in points if point is not None)])
+    return max(rated_v, driving_v(system, pump, drawn_a))
 
 
 def against_flow(device: Device, pump: Device, harm: str, severity: Severity) -> Answer:

@@ -11,7 +11,7 @@ import pytest
 
 from specc.diagnostics import Severity, Verdict
 from specc.rules._variants import SPRING_ABOVE
-from specc.rules.suction_edges import AIR_INLET, DRAWN_DOWN, FLOODED
+from specc.rules.suction_edges import AIR_INLET, DRAWN_DOWN, FLOODED, OVER_RATED
 from tests.rules.answers import found, missing, subjects
 from tests.rules.verdicts import verdicts
 
@@ -97,6 +97,43 @@ def test_an_unknown_inflow_is_missing_but_of_a_pond() -> None:
     assert missing(DRAWN_DOWN, {"source.WELL.inflow": None}) == ["inflow"]
     pond = {"source.WELL.inflow": None, "source.WELL.kind": "pond"}
     assert verdicts(DRAWN_DOWN, pond) == {"P1": Verdict.SATISFIED}
+
+
+# -- suction.over-rated --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("drop", "fires"), [("2.10 m", False), ("2.17 m", True)])
+def test_suction_head_at_the_clamp_of_the_booster(drop: str, fires: bool) -> None:
+    # Own arithmetic: 28 V on a 24 V displacement pump give 10 · 28/24 = 11.67 L/min; fittings and filter lose
+    # (28/24)² = 1.361 times as much, friction (Colebrook) 1.31 times. Of 9.42 m of air less vapour are left
+    # 9.42 - 3.4 - 1.361 · (0.40 + 2.10) - 0.06 = 2.55 m, with 2.17 m of filter 2.46 m; 2.5 m are wanted.
+    assert bool(found(OVER_RATED, {**STRONG, "part:filter-r.dirty_drop": drop})) is fires
+
+
+@pytest.mark.parametrize(("vacuum", "fires"), [("59.1 kPa", True), ("59.5 kPa", False)])
+def test_vacuum_at_the_clamp_of_the_booster(vacuum: str, fires: bool) -> None:
+    # 998.6 · 9.80665 · (3.4 + 1.361 · 1.9 + 0.06) m = 59.2 kPa
+    assert bool(found(OVER_RATED, {"part:pipe-r.vacuum": vacuum})) is fires
+
+
+def test_panels_too_weak_for_the_clamp_do_not_drive_the_pump_there() -> None:
+    # One string of two 20 W modules: 40 W at most, for a pump that takes 133 W at its rated volts.
+    weak = {
+        "part:filter-r.dirty_drop": "2.5 m",
+        "panels.PV1.parallel": 1,
+        "part:panel-r.imp": "1.11 A",
+        "part:panel-r.isc": "1.2 A",
+        "part:panel-r.power": "20 W",
+    }
+
+    assert found(OVER_RATED, {"part:filter-r.dirty_drop": "2.5 m"})
+    assert verdicts(OVER_RATED, weak) == {"P1": Verdict.SATISFIED}
+
+
+def test_at_its_rated_volts_a_pump_is_not_looked_at_twice() -> None:
+    clamped = {"part:filter-r.dirty_drop": "2.5 m", "controllers.CB1.output_clamp": "24 V"}
+
+    assert verdicts(OVER_RATED, clamped) == {"P1": Verdict.SATISFIED}
 
 
 # -- suction.air-inlet ---------------------------------------------------------------------------
