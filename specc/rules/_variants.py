@@ -119,6 +119,20 @@ BATTERY: dict[str, Any] = {
 }
 
 
+# The well of the reference job as a spring 60 m above its pump.
+SPRING_ABOVE: dict[str, Any] = {
+    "source.WELL.rim": "61 m",
+    "source.WELL.water_level": "60 m",
+    "source.WELL.low_water_level": "59.5 m",
+    "source.WELL.intake": "59 m",
+    "source.WELL.bottom": "58.5 m",
+    "switches.LS2.acts_at": "59.3 m",
+    "pipes.S1.length": "90 m",
+    "pipes.S2.hottest_wall": "20 degC",
+    "pipes.S3.hottest_wall": "20 degC",
+}
+
+
 def strings(count: int, *, parallel: int = 1, fuse: str | None = None) -> dict[str, Any]:
     """The array of the reference job as ``count`` panels entries, each with a fuse of its own if wanted.
 

@@ -10,20 +10,23 @@ from typing import Any
 from specc.calculation import Calculation
 from specc.diagnostics import Severity
 from specc.rules._delivery import (
+    against_flow,
     delivery_pipes,
     displacement_pumps,
     highest_pressures,
     obstructs,
+    reached_reliefs,
     reliefs,
     setting_pa,
 )
 from specc.rules._limits import keeps_to, reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
+from specc.rules._variants import SPRING_ABOVE
 from specc.rules._velocity import CHECKS, examine_velocity
 from specc.system.missing import MissingDatum, need_part
 from specc.system.model import Device, Path, Pipe
 from specc.system.system import System
-from specc.system.water import Way
+from specc.system.water import Step, Way
 
 PRACTICE = "common practice, no source"
 
@@ -73,7 +76,14 @@ TOTAL_HEAD = Rule(
     },
     look=_pumps,
     examine=_total_head,
-    fires=(Case("tank inlet at +36 m: 42.58 m of 41.87 m", {"tank.TK1.inlet": "36 m"}, subject="P1"),),
+    fires=(
+        Case("tank inlet at +36 m: 42.58 m of 41.87 m", {"tank.TK1.inlet": "36 m"}, subject="P1"),
+        Case(
+            "a check valve at +36 m, on a rise before the tank",
+            {"valves.CV1.elevation": "36 m"},
+            subject="P1",
+        ),
+    ),
     keeps_still=(Case("tank inlet at +35 m: 41.58 m", {"tank.TK1.inlet": "35 m"}),),
     sees_not="Other voltages than the rated one; a worn pump.",
 )
@@ -143,14 +153,22 @@ def _low_point_assumed(
     )
 
 
+_SHUT_BELOW: Mapping[str, Any] = {
+    **SPRING_ABOVE,
+    "valves.FV1": {"part": "float-valve-1", "elevation": "22 m", "freeze_safe": True},
+    "pipes.D3.to": "FV1.in",
+    "pipes.D4": {"part": "pipe-r", "from": "FV1.out", "to": "TK1.inlet", "length": "0.5 m", "buried": "1 m"},
+}
+
 PIPE_CLASS = Rule(
     id="delivery.pipe-class",
     severity=Severity.DANGER,
     title="Pipe too weak for its pressure",
-    checks="Rating · factor of the hottest wall >= the largest of: static pressure and surge, working "
-    "pressure, 1.1 · relief setting, a centrifugal pump's shut-off pressure; each at the pipe's lowest "
-    "point. Where that is not given, as far down as the pipe's length lets it hang; if that is too far, at "
-    "its lower end, and a warning says that this is assumed.",
+    checks="Rating · factor of the hottest wall >= the largest of: static pressure (of the tank, or of a "
+    "source that stands higher) and surge, working pressure, 1.1 · relief setting, a centrifugal pump's "
+    "shut-off head · (highest voltage / rated voltage)²; each at the pipe's lowest point. Where that is not "
+    "given, as far down as the pipe's length lets it hang; if that is too far, at its lower end, and a "
+    "warning says that this is assumed.",
     why="Plastic pipe loses a quarter or more of its strength in the sun, and bursts at the bottom of the "
     "hill.",
     clauses={
@@ -160,9 +178,27 @@ PIPE_CLASS = Rule(
     },
     look=delivery_pipes,
     examine=_pipe_class,
-    fires=(Case("PN 4 at 40 °C: 296 kPa for 385 kPa", {"part:pipe-r.pressure": "4 bar"}, subject="D3"),),
-    keeps_still=(Case("PN 6 at 40 °C: 444 kPa", {"part:pipe-r.pressure": "6 bar"}),),
-    sees_not="Fittings; the overspeed of a centrifugal pump above its rated voltage.",
+    fires=(
+        Case("PN 4 at 40 °C: 296 kPa for 385 kPa", {"part:pipe-r.pressure": "4 bar"}, subject="D3"),
+        Case(
+            "a centrifugal pump of 36 m shut off, driven at 28 V instead of 24 V: 451 kPa of 444 kPa",
+            {"part:pump-r.type": "centrifugal", "part:pump-r.shut_off_head": "36 m"},
+            subject="D3",
+        ),
+        Case(
+            "a tank that shuts itself, below a spring 60 m over the pump: 705 kPa of 444 kPa",
+            _SHUT_BELOW,
+            subject="D3",
+        ),
+    ),
+    keeps_still=(
+        Case("PN 6 at 40 °C: 444 kPa", {"part:pipe-r.pressure": "6 bar"}),
+        Case(
+            "a centrifugal pump of 35 m shut off, driven at 28 V: 437 kPa",
+            {"part:pump-r.type": "centrifugal", "part:pump-r.shut_off_head": "35 m"},
+        ),
+    ),
+    sees_not="Fittings (see delivery.fitting-class).",
 )
 
 
@@ -181,22 +217,40 @@ def _relief_missing(system: System, pump: Device) -> Answer:
     valves = reliefs(system, pump)
     first = obstructions[0]
     if not valves:
+        useless = [_useless(valve, by) for valve, by in reached_reliefs(system, pump) if by is not None]
         return violated(
             pump.tag,
             path,
             f"{pump.tag} is a positive-displacement pump and {first.tag} can stop its flow: without a "
-            "relief valve before it the pressure rises until pipe, pump or motor gives way.",
+            "relief valve before it the pressure rises until pipe, pump or motor gives way."
+            + "".join(f" {told}" for told, _, _ in useless),
             required=f"a relief valve between {pump.tag} and {first.tag}",
             actual="none that nothing can cut off",
-            fix=f"Fit a relief valve between {pump.tag} and {first.tag}, with nothing to shut on either "
+            fix=" ".join(fix for _, fix, _ in useless)
+            or f"Fit a relief valve between {pump.tag} and {first.tag}, with nothing to shut on either "
             "side, that discharges in sight, back to the source or to waste.",
-            related=(first.path,),
+            related=(first.path, *(place for _, _, place in useless)),
         )
     for relief in valves:
         if not _discharges(system, relief):
             raise MissingDatum(f"{relief.tag}: where it discharges to", relief.path, "discharges_to")
     tags = ", ".join(relief.tag for relief in valves)
     return satisfied(pump.tag, path, f"{tags} relieves {pump.tag} before {first.tag}.", actual=tags)
+
+
+def _useless(relief: Device, hindrance: Step) -> tuple[str, str, Path]:
+    """Why a relief valve does not count, what to do, and where."""
+    if hindrance is relief:
+        return (
+            f"{relief.tag} stands the wrong way round.",
+            f"Turn {relief.tag} round: join the pipe from the pump to {relief.tag}.in.",
+            relief.path,
+        )
+    return (
+        f"The discharge of {relief.tag} can be shut by {hindrance.tag}.",
+        f"Take the valve of {hindrance.tag} out: nothing may stand in the way of what {relief.tag} lets go.",
+        hindrance.path,
+    )
 
 
 def _discharges(system: System, relief: Device) -> bool:
@@ -210,13 +264,30 @@ def _discharges(system: System, relief: Device) -> bool:
 _NO_RELIEF: Mapping[str, Any] = {"valves.RV1": None, "pipes.D1": None, "pipes.D2.from": "P1.out"}
 _BALL_VALVE_AT_TANK: Mapping[str, Any] = {"pipes.D3.fittings": ["ball valve"]}
 
+
+def _relief_branch(fittings: list[str] | None = None) -> dict[str, Any]:
+    """The relief valve on a branch at the pump, its outlet piped back to the well."""
+    return {
+        "pipes.D1": None,
+        "pipes.D2.from": "P1.out",
+        "pipes.B1": {"part": "pipe-r", "from": "P1.out", "to": "RV1.in", "length": "0.3 m"},
+        "pipes.B2": {
+            "part": "pipe-r",
+            "from": "RV1.out",
+            "to": "WELL",
+            "length": "3 m",
+            "fittings": fittings or [],
+        },
+    }
+
+
 RELIEF_MISSING = Rule(
     id="delivery.relief-missing",
     severity=Severity.DANGER,
     title="Positive-displacement pump without relief",
     checks="Between a positive-displacement pump and the first valve or filter on any branch of its "
-    "delivery stands a relief valve that nothing can cut off, and that discharges somewhere stated; or the "
-    "pump has one inside.",
+    "delivery stands a relief valve, its inlet to the pump, that nothing can cut off on either side, and "
+    "that discharges somewhere stated; or the pump has one inside.",
     why="Such a pump does not slip: against a shut valve or a plug of ice it presses until something bursts.",
     clauses={"us-2023": "ASME B31 (idea); common practice", "iec": "ISO 4126; common practice"},
     look=displacement_pumps,
@@ -224,6 +295,12 @@ RELIEF_MISSING = Rule(
     fires=(
         Case("no relief valve, ball valve at the tank", {**_NO_RELIEF, **_BALL_VALVE_AT_TANK}, subject="P1"),
         Case("a ball valve before the relief valve", {"pipes.D1.fittings": ["ball valve"]}, subject="P1"),
+        Case("a ball valve in the relief valve's own outlet", _relief_branch(["ball valve"]), subject="P1"),
+        Case(
+            "a relief valve the wrong way round on its branch",
+            {**_relief_branch(), "pipes.B1.to": "RV1.out", "pipes.B2.from": "RV1.in"},
+            subject="P1",
+        ),
     ),
     keeps_still=(
         Case(
@@ -232,6 +309,7 @@ RELIEF_MISSING = Rule(
         ),
         Case("a relief inside the pump", {**_NO_RELIEF, "part:pump-r.built_in_relief": True}),
         Case("the reference job: relief valve before the check valve"),
+        Case("a relief valve on a branch, piped back to the well", _relief_branch()),
     ),
     sees_not="Ice (see freeze.standing-water); whether the discharge can be seen; a relief valve that "
     "sticks.",
@@ -335,6 +413,20 @@ def _check_valve(system: System, way: Way) -> Answer:
     water, show, pump = system.water, system.show, way.pump
     lift = water.top_m(way) - pump.spec.elevation
     held = [step for step in way.steps if water.holds_back(step)]
+    others = _others_through(system, way)
+    own = [step for step in (*way.steps, *_suction_steps(system, pump)) if step not in others]
+    if held and others and not any(water.holds_back(step) for step in own):
+        beside = next(iter(others.values()))
+        return violated(
+            pump.tag,
+            pump.path,
+            f"{held[0].tag} serves {pump.tag} and {beside.tag} together: when {beside.tag} runs alone it "
+            f"presses its water back through the standing {pump.tag}.",
+            required=f"a check valve for {pump.tag} alone",
+            actual=f"{held[0].tag}, shared",
+            fix=f"Fit a check valve between {pump.tag} and where the line of {beside.tag} joins.",
+            related=(held[0].path, beside.path),
+        )
     if held:
         return satisfied(
             pump.tag, pump.path, f"{held[0].tag} holds the column over {pump.tag}.", actual=held[0].tag
@@ -357,18 +449,28 @@ def _check_valve(system: System, way: Way) -> Answer:
     )
 
 
+def _suction_steps(system: System, pump: Device) -> Iterator[Step]:
+    for suction in system.water.ways_in(pump):
+        yield from suction.steps
+
+
+def _others_through(system: System, way: Way) -> dict[Step, Device]:
+    """What water of other pumps passes through on a pump's delivery and suctions, with one of these."""
+    ours = {*way.steps, *_suction_steps(system, way.pump)}
+    return {
+        step: other
+        for other in system.water.pumps
+        if other is not way.pump
+        for theirs in (*system.water.ways_out(other), *system.water.ways_in(other))
+        for step in theirs.steps
+        if step in ours
+    }
+
+
 def _check_direction(system: System, way: Way) -> Iterator[Answer]:
     for device in way.backwards:
         if system.water.holds_back(device):
-            yield violated(
-                device.tag,
-                device.path,
-                f"{device.tag} stands against the flow of {way.pump.tag}: no water passes it.",
-                required=f"water enters at {device.tag}.in",
-                actual=f"water enters at {device.tag}.out",
-                fix=f"Turn {device.tag} round: join the pipe from the pump to {device.tag}.in.",
-                severity=Severity.ERROR,
-            )
+            yield against_flow(device, way.pump, "no water passes it", Severity.ERROR)
 
 
 def _checks(system: System, way: Way) -> Iterator[Answer]:
@@ -376,12 +478,21 @@ def _checks(system: System, way: Way) -> Iterator[Answer]:
     yield from _check_direction(system, way)
 
 
+def _second_pump(joins: str) -> dict[str, Any]:
+    return {
+        "pumps.P2": {"part": "pump-r", "elevation": "0 m", "location": "well"},
+        "pipes.S9": {"part": "pipe-r", "from": "WELL", "to": "P2.in", "length": "6 m"},
+        "pipes.D9": {"part": "pipe-r", "from": "P2.out", "to": joins, "length": "1 m"},
+    }
+
+
 CHECK_VALVE = Rule(
     id="delivery.check-valve",
     severity=Severity.WARNING,
     title="Nothing keeps the column from falling back",
     checks="A pump that lifts water above itself has a check valve on its delivery, or drain-back is "
-    "stated; no check valve stands against the flow.",
+    "stated; of pumps that share a line each has a check or foot valve for itself; no check valve stands "
+    "against the flow.",
     why="A falling column turns the pump into a turbine and its permanent-magnet motor into a generator.",
     clauses={"us-2023": PRACTICE, "iec": PRACTICE},
     look=_outlets,
@@ -398,9 +509,18 @@ CHECK_VALVE = Rule(
             severity=Severity.ERROR,
             subject="CV1",
         ),
+        Case(
+            "a second pump that joins before the check valve of the first",
+            _second_pump("CV1.in"),
+            subject="P2",
+        ),
     ),
     keeps_still=(
         Case("the reference job: check valve CV1"),
+        Case(
+            "two pumps on one line, each with a check or foot valve of its own",
+            {**_second_pump("CV1.in"), "pipes.D9.fittings": ["swing check"]},
+        ),
         Case(
             "no check valve, drain-back stated",
             {"valves.CV1": None, "pipes.D2": None, "pipes.D3.from": "RV1.out", "pumps.P1.drain_back": True},

@@ -113,6 +113,7 @@ def _prime_height(system: System, pump: Device) -> Answer:
     water, show = system.water, system.show
     way = water.suction(pump)
     tops = [p.spec.high_point for p in way.pipes if p.spec.high_point is not None]
+    tops += [z for d in way.devices if (z := water.elevation_m(f"{d.tag}.in")) is not None]
     height = max([pump.spec.elevation, *tops]) - water.standing_level_m(way.start)
     path = (*pump.path, "elevation")
     if height <= 0.0:
@@ -220,6 +221,8 @@ def _high_point(system: System, subject: tuple[Pipe, Way]) -> Answer | None:
     pipe, way = subject
     show, pump = system.show, way.pump
     high, path = _high_m(pipe), (*pipe.path, "high_point")
+    if (end_m := _end_m(system, pipe, way)) > high:  # what it leads to stands higher than it is said to rise
+        high = end_m
     inlet, level = float(pump.spec.elevation), system.water.pumping_level_m(way.start)
     if not keeps_to(high, max(inlet, level)):
         over = high - max(inlet, level)
@@ -273,6 +276,7 @@ HIGH_POINT = Rule(
     examine=_high_point,
     fires=(
         Case("a hump at +0.30 m before the inlet", {"pipes.S1.high_point": "0.3 m"}, subject="S1"),
+        Case("a filter 0.30 m above the inlet", {"filters.FL1.elevation": "0.3 m"}, subject="S1"),
         Case(
             "6 m that rise 0.10 m", {"pipes.S2.high_point": "-0.1 m", "pipes.S3.length": "6 m"}, subject="S3"
         ),

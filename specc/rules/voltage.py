@@ -12,6 +12,7 @@ from specc.physics.constants import STANDARD_CELL_TEMPERATURE_K, STANDARD_IRRADI
 from specc.rules._edits import BATTERY, METRIC, PV_DIRECT
 from specc.rules._limits import keeps_to, reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
+from specc.rules._settling import in_bright_sun, uniform
 from specc.rules._variants import FLOATING
 from specc.system import worst
 from specc.system.earthing import earthed_nets
@@ -126,7 +127,7 @@ def _driven_by_arrays(system: System, motor: Device, arrays: tuple[Source, ...])
     """The motor's volts where the array curve meets the pump, in bright sun, cold and at 25 °C."""
     show, path = system.show, motor.path + ("part",)
     highest = float(need_part(motor, "max_voltage", "highest motor voltage"))
-    array = _uniform(arrays)
+    array = uniform(arrays)
     if array is None:
         yield unchecked(
             motor.tag,
@@ -176,16 +177,6 @@ def _driven_by_arrays(system: System, motor: Device, arrays: tuple[Source, ...])
         )
 
 
-def _uniform(arrays: tuple[Source, ...]) -> tuple[Device, int, int] | None:
-    """A device, modules in series and strings in parallel of arrays of like modules; None for unlike ones."""
-    devices = [device for source in arrays for device in source.devices]
-    series = {sum(d.spec.series for d in source.devices) for source in arrays}
-    even = all(len({d.spec.parallel for d in source.devices}) == 1 for source in arrays)
-    if len({d.part.id for d in devices}) != 1 or len(series) != 1 or not even:
-        return None
-    return devices[0], series.pop(), sum(source.devices[0].spec.parallel for source in arrays)
-
-
 def _settles(
     system: System, motor: Device, array: Device, series: int, strings: int, cell_k: float
 ) -> Calculation:
@@ -194,17 +185,7 @@ def _settles(
     Above its rated volts the pump makes more flow and so meets more head and draws more current: the
     volts read a little high.
     """
-    module = array.part
-    voc_k = float(need_part(array, "voc_coefficient", "temperature coefficient of Voc"))
-    vmp_k = float(need_part(array, "vmp_coefficient", "temperature coefficient of Vmp"))
-    points = panels.module_at(
-        panels.ModulePoints(module.voc, module.isc, module.vmp, module.imp),
-        STANDARD_IRRADIANCE_W_M2,
-        cell_k,
-        voc_k,
-        vmp_k,
-        module.isc_coefficient or 0.0,
-    )
+    points = in_bright_sun(array, cell_k)
     water = system.water
     head = max(0.0, water.total_head_m(motor, water.operating(motor, False).flow_m3_s, dirty=False))
     table, displacement = water.table(motor), motor.part.type == "positive displacement"

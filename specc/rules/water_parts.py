@@ -7,7 +7,7 @@ from typing import Any
 
 from specc.calculation import Calculation, Input
 from specc.diagnostics import Alike, Severity
-from specc.rules._delivery import delivery_pipes, displacement_pumps, highest_pressures, reliefs
+from specc.rules._delivery import against_flow, delivery_pipes, displacement_pumps, highest_pressures, reliefs
 from specc.rules._limits import keeps_to, reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.system.missing import MissingDatum, need_part
@@ -347,4 +347,81 @@ OVER_CAPACITY = Rule(
     sees_not="Check valves too large to open fully, which chatter.",
 )
 
-RULES = (DEVICE_CLASS, FITTING_CLASS, RELIEF_CAPACITY, OVER_CAPACITY)
+# -- direction ---------------------------------------------------------------------------------------
+
+
+def _ways(system: System) -> Iterator[Way]:
+    for pump in system.water.pumps:
+        yield from (*system.water.ways_in(pump), *system.water.ways_out(pump))
+
+
+def _wrong_way(system: System, way: Way) -> Iterator[Answer]:
+    if not way.backwards:
+        what = f"Everything between {way.start.tag} and {way.end.tag} stands with the flow."
+        yield satisfied(way.pump.tag, way.pump.path, what)
+    for device in way.backwards:
+        filtering, suction = device.kind == "filter", way.end is way.pump
+        checks = suction and system.water.holds_back(device)  # of a delivery, delivery.check-valve tells
+        if not (filtering or checks or getattr(device.part, "type", "") == "float valve"):
+            continue
+        harm = (
+            "the dirt stays on the clean side of its element"
+            if filtering
+            else f"no water comes to {way.end.tag}"
+        )
+        yield against_flow(device, way.pump, harm, Severity.WARNING if filtering else Severity.ERROR)
+
+
+WRONG_WAY = Rule(
+    id="flow.wrong-way",
+    severity=Severity.ERROR,
+    title="Valve or filter the wrong way round",
+    checks="Water enters every filter, every float valve, and every check valve of a suction by its inlet. "
+    "(Check valves of a delivery: delivery.check-valve.)",
+    why="A check valve against the flow lets nothing pass, so that the pump runs dry; a filter fed from the "
+    "wrong side cannot be cleaned, and lets go of its dirt into the pump.",
+    clauses={"us-2023": f"maker's data; {PRACTICE}", "iec": f"maker's data; {PRACTICE}"},
+    look=_ways,
+    examine=_wrong_way,
+    fires=(
+        Case(
+            "a check valve in the suction, its outlet to the well",
+            {
+                "valves.CV9": {"part": "check-r", "freeze_safe": True},
+                "pipes.S2.to": "CV9.out",
+                "pipes.S9": {"part": "pipe-r", "from": "CV9.in", "to": "PR1.in", "length": "0.3 m"},
+            },
+            subject="CV9",
+        ),
+        Case(
+            "a float valve with its outlet to the pump",
+            {
+                "valves.FV1": {"part": "float-valve-1", "elevation": "22 m"},
+                "pipes.D3.to": "FV1.out",
+                "pipes.D9": {"part": "pipe-r", "from": "FV1.in", "to": "TK1.inlet", "length": "0.3 m"},
+            },
+            subject="FV1",
+        ),
+        Case(
+            "the filter the wrong way round",
+            {"pipes.S1.to": "FL1.out", "pipes.S2.from": "FL1.in"},
+            severity=Severity.WARNING,
+            subject="FL1",
+        ),
+    ),
+    keeps_still=(
+        Case("the reference job: all stands with the flow"),
+        Case(
+            "a ball valve and a priming tee, which have no direction",
+            {
+                "valves.BV9": {"part": "ball-valve-r", "freeze_safe": True},
+                "pipes.S2.to": "PR1.out",
+                "pipes.S3.from": "BV9.in",
+                "pipes.S9": {"part": "pipe-r", "from": "PR1.in", "to": "BV9.out", "length": "0.3 m"},
+            },
+        ),
+    ),
+    sees_not="Fittings, which have no named ends: mind the arrow on a check or foot valve.",
+)
+
+RULES = (DEVICE_CLASS, FITTING_CLASS, RELIEF_CAPACITY, OVER_CAPACITY, WRONG_WAY)

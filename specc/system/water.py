@@ -205,19 +205,23 @@ class Water:
 
         Steps that ``stops`` says yes to are listed, but nothing beyond them.
         """
+        return tuple(dict.fromkeys(step for step, _, _ in self.reached(f"{pump.tag}.out", stops)))
+
+    def reached(self, start: str, stops: Callable[[Step], bool]) -> tuple[tuple[Step, str, str], ...]:
+        """As ``downstream``, from any node: each piece with the node by which water comes, and its other."""
         side = self._side()
-        waiting, seen, steps = [f"{pump.tag}.out"], {f"{pump.tag}.out"}, dict[Step, None]()
+        waiting, seen, found = [start], {start}, dict[tuple[Step, str, str], None]()
         while waiting:
             node = waiting.pop(0)
             for _, other, data in side.edges(node, data=True):
                 step = _step(data)
-                steps[step] = None
+                found[step, node, other] = None
                 if other in seen or stops(step):
                     continue
                 seen.add(other)
                 if side.nodes[other]["device"].table not in ("source", "tank"):
                     waiting.append(other)
-        return tuple(steps)
+        return tuple(found)
 
     def piped(self, device: Device) -> bool:
         """Is a pipe joined to the device?"""
@@ -300,6 +304,8 @@ class Water:
     def top_m(self, way: Way) -> float:
         """The highest place that a delivery must lift water to: its outfall, or a hill before it [m]."""
         heights = [p.spec.high_point for p in way.pipes if p.spec.high_point is not None]
+        stated = (self.elevation_m(f"{device.tag}.in") for device in way.devices)
+        heights += [elevation for elevation in stated if elevation is not None]
         return float(max([self.outfall_m(way.end), *heights]))
 
     def elevation_m(self, node: str) -> float | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from specc.diagnostics import Severity, Verdict
+from specc.rules._variants import SPRING_ABOVE
 from specc.rules.delivery import (
     AIR_VALVE,
     CHECK_VALVE,
@@ -14,6 +15,7 @@ from specc.rules.delivery import (
     TOTAL_HEAD,
     VELOCITY,
 )
+from tests.reference import read_edited
 from tests.rules.answers import found, missing
 from tests.rules.verdicts import answers, verdicts
 
@@ -39,6 +41,14 @@ def test_head_just_under_and_over(inlet: str, fires: bool) -> None:
 
 def test_a_hill_before_the_tank_counts() -> None:
     assert found(TOTAL_HEAD, {"pipes.D3.high_point": "36 m"})
+
+
+@pytest.mark.parametrize(("rise", "fires"), [("35.29 m", False), ("35.30 m", True)])
+def test_a_valve_on_a_rise_before_the_tank_counts(rise: str, fires: bool) -> None:
+    # The same figures as for the tank's inlet.
+    edit = {"valves.CV1.elevation": rise, "part:check-r.pressure": "1000 kPa"}
+
+    assert bool(found(TOTAL_HEAD, edit)) is fires
 
 
 def test_a_centrifugal_pump_is_held_to_its_curve_not_to_its_shut_off_head() -> None:
@@ -106,12 +116,33 @@ def test_hotter_than_the_table_is_not_checked() -> None:
 
 
 def test_the_shut_off_head_of_a_centrifugal_pump_bounds_the_pressure() -> None:
-    # No relief valve: H0 - 3 m of standing lift is what a shut outlet shows.
-    pump = {**CENTRIFUGAL, **NO_RELIEF}
+    # No relief valve: H0 - 3 m of standing lift is what a shut outlet shows, at the motor's rated 24 V.
+    pump = {**CENTRIFUGAL, **NO_RELIEF, "controllers.CB1.output_clamp": "24 V"}
 
     assert not found(PIPE_CLASS, {**pump, "part:pump-r.shut_off_head": "48 m"})  # 440.7 kPa of 444
     assert found(PIPE_CLASS, {**pump, "part:pump-r.shut_off_head": "49 m"})  # 450.5 kPa
     assert set(missing(PIPE_CLASS, pump)) == {"shut_off_head"}
+
+
+@pytest.mark.parametrize(("shut_off", "fires"), [("35 m", False), ("36 m", True)])
+def test_a_centrifugal_pump_driven_faster_shuts_off_higher(shut_off: str, fires: bool) -> None:
+    # Affinity laws (ISO 9906, any pump handbook): head with the square of speed, speed with the volts; the
+    # booster gives 28 V to a motor of 24 V. Own arithmetic: 35 m · (28/24)² - 3 m = 44.64 m, 437.1 kPa of
+    # 444; 36 m: 46.00 m, 450.5 kPa.
+    pump = {**CENTRIFUGAL, **NO_RELIEF, "part:pump-r.shut_off_head": shut_off}
+
+    assert bool(found(PIPE_CLASS, pump)) is fires
+
+
+def test_a_source_above_the_tank_presses_on_a_shut_line() -> None:
+    # Float valve shut: the water of a spring 60 m above the pump stands on the line, not that of the tank at
+    # 22 m. Hydrostatics: 998.6 · 9.80665 · 60 m = 587.6 kPa, and the surge of 10 L/min.
+    (finding,) = [f for f in found(PIPE_CLASS, SPRING_ABOVE) if f.subject == "D3"]
+    system = read_edited(SPRING_ABOVE)
+    surge = system.water.surge(system.connected.pipes["D3"], system.devices["P1"])
+
+    assert finding.severity is Severity.DANGER
+    assert float(finding.required.removesuffix(" kPa")) == pytest.approx(587.6 + surge.value / 1e3, abs=0.2)
 
 
 def test_the_relief_valve_of_one_pump_is_not_that_of_another() -> None:
@@ -230,6 +261,47 @@ def test_a_valve_whose_own_range_misses_the_band_is_to_be_replaced() -> None:
     assert finding.fix == "Take a relief valve that can be set within 272.9 kPa to 369 kPa."
 
 
+def _branch(**outlet: object) -> dict[str, object]:
+    """The relief valve on a branch at the pump, its outlet piped to the well."""
+    return {
+        "pipes.D1": None,
+        "pipes.D2.from": "P1.out",
+        "pipes.B1": {"part": "pipe-r", "from": "P1.out", "to": "RV1.in", "length": "0.3 m"},
+        "pipes.B2": {"part": "pipe-r", "from": "RV1.out", "to": "WELL", "length": "3 m", **outlet},
+    }
+
+
+def test_a_relief_valve_whose_discharge_can_be_shut_is_none() -> None:
+    # ASME B31.1 and ISO 4126 (idea; from memory, unverified): no stop valve on either side of a relief valve.
+    (finding,) = found(RELIEF_MISSING, _branch(fittings=["ball valve"]))
+
+    assert finding.severity is Severity.DANGER
+    assert "The discharge of RV1 can be shut by B2." in finding.message
+    assert not found(RELIEF_MISSING, _branch())
+    assert not found(RELIEF_MISSING, _branch(fittings=["elbow 90"]))
+
+
+def test_a_second_free_outlet_of_a_relief_valve_serves() -> None:
+    tee = {"pipes.B3": {"part": "pipe-r", "from": "RV1.out", "to": "TK1.inlet", "length": "3 m"}}
+
+    assert not found(RELIEF_MISSING, {**_branch(fittings=["ball valve"]), **tee})
+
+
+def test_a_drain_cock_at_the_end_of_the_discharge_shuts_it() -> None:
+    cock = {"valves.DC9": {"part": "drain-cock-0.5", "freeze_safe": True}}
+
+    (finding,) = found(RELIEF_MISSING, {**cock, **_branch(to="DC9.in")})
+    assert "DC9" in finding.message
+
+
+def test_a_relief_valve_the_wrong_way_round_is_none() -> None:
+    turned = {**_branch(), "pipes.B1.to": "RV1.out", "pipes.B2.from": "RV1.in"}
+
+    (finding,) = found(RELIEF_MISSING, turned)
+    assert "wrong way round" in finding.message
+    assert not found(RELIEF_SETTING, turned)  # it is no relief valve of this pump
+
+
 def test_an_unset_relief_valve_is_missing_a_datum() -> None:
     assert missing(RELIEF_SETTING, {"valves.RV1.setting": None}) == ["setting"]
 
@@ -254,6 +326,33 @@ def test_a_check_valve_against_the_flow_is_an_error() -> None:
     fired = found(CHECK_VALVE, {"pipes.D2.to": "CV1.out", "pipes.D3.from": "CV1.in"})
 
     assert [(f.subject, f.severity) for f in fired] == [("CV1", Severity.ERROR)]
+
+
+SECOND_PUMP = {
+    "pumps.P2": {"part": "pump-r", "elevation": "0 m", "location": "well"},
+    "pipes.S9": {"part": "pipe-r", "from": "WELL", "to": "P2.in", "length": "6 m"},
+    "pipes.D9": {"part": "pipe-r", "from": "P2.out", "to": "CV1.in", "length": "1 m"},
+}
+
+
+def test_two_pumps_behind_one_check_valve_press_water_back_through_each_other() -> None:
+    # P1 has its foot valve; P2 has none.
+    (finding,) = found(CHECK_VALVE, SECOND_PUMP)
+
+    assert (finding.subject, finding.severity) == ("P2", Severity.WARNING)
+    assert "shared" in finding.actual
+
+
+@pytest.mark.parametrize(
+    "own",
+    [
+        {"pipes.D9.fittings": ["swing check"]},
+        {"pipes.S9.fittings": ["foot valve"]},
+        {"pipes.D9.to": "TK1.inlet", "pipes.D9.fittings": ["swing check"]},
+    ],
+)
+def test_two_pumps_with_a_valve_each_are_sound(own: dict[str, object]) -> None:
+    assert not found(CHECK_VALVE, {**SECOND_PUMP, **own})
 
 
 # -- delivery.air-valve --------------------------------------------------------------------------

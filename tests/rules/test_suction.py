@@ -161,6 +161,19 @@ def test_one_hump_is_told_once() -> None:
     assert [f.subject for f in found(HIGH_POINT, {"pipes.S1.high_point": "0.3 m"})] == ["S1"]
 
 
+@pytest.mark.parametrize(("stands", "fires"), [("0 m", False), ("0.01 m", True), ("0.3 m", True)])
+def test_a_filter_above_the_inlet_is_a_hump(stands: str, fires: bool) -> None:
+    edit = {"filters.FL1.elevation": stands, "pipes.S2.high_point": "0.4 m"} if fires else {}
+
+    assert ("S1" in subjects(found(HIGH_POINT, {**edit, "filters.FL1.elevation": stands}))) is fires
+
+
+def test_a_filter_above_the_inlet_must_be_primed_over() -> None:
+    # 3.0 m to the pump, 3.8 m to the filter; 3.72 m of dry lift
+    assert found(PRIME_HEIGHT, {"filters.FL1.elevation": "0.8 m", **NO_FOOT_VALVE})
+    assert not found(PRIME_HEIGHT, {"filters.FL1.elevation": "0.7 m", **NO_FOOT_VALVE})
+
+
 def test_a_dip_and_a_fall_are_told() -> None:
     dip = found(HIGH_POINT, {"pipes.S2.low_point": "-0.6 m"})
     fall = found(HIGH_POINT, {"filters.FL1.elevation": "-0.1 m", "pipes.S2.high_point": "-0.15 m"})

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from specc.diagnostics import Verdict
-from specc.rules.water_parts import DEVICE_CLASS, FITTING_CLASS, OVER_CAPACITY, RELIEF_CAPACITY
+from specc.diagnostics import Severity, Verdict
+from specc.rules.water_parts import DEVICE_CLASS, FITTING_CLASS, OVER_CAPACITY, RELIEF_CAPACITY, WRONG_WAY
 from tests.rules.answers import found, missing, subjects
 
 ELBOWS: dict[str, Any] = {"pipes.D3.fittings": ["elbow 90", "elbow 90"]}
@@ -121,3 +121,39 @@ def test_the_flow_of_both_pumps_runs_through_a_shared_check_valve() -> None:
 
     assert "CV1" in subjects(found(OVER_CAPACITY, {**both, "part:check-r.max_flow": "19 L/min"}))
     assert not found(OVER_CAPACITY, {**both, "part:check-r.max_flow": "20.1 L/min"})
+
+
+# -- flow.wrong-way ------------------------------------------------------------------------------
+
+CHECK_IN_SUCTION: dict[str, Any] = {
+    "valves.CV9": {"part": "check-r", "freeze_safe": True},
+    "pipes.S2.to": "CV9.in",
+    "pipes.S9": {"part": "pipe-r", "from": "CV9.out", "to": "PR1.in", "length": "0.3 m"},
+}
+TURNED: dict[str, Any] = {"pipes.S2.to": "CV9.out", "pipes.S9.from": "CV9.in"}
+
+
+def test_a_check_valve_of_the_suction_with_and_against_the_flow() -> None:
+    assert not found(WRONG_WAY, CHECK_IN_SUCTION)
+    (finding,) = found(WRONG_WAY, {**CHECK_IN_SUCTION, **TURNED})
+    assert (finding.subject, finding.severity) == ("CV9", Severity.ERROR)
+
+
+def test_a_pipe_may_be_written_either_way_round() -> None:
+    assert not found(WRONG_WAY, {"pipes.S1.from": "FL1.in", "pipes.S1.to": "WELL"})
+
+
+def test_a_filter_in_the_delivery_has_a_direction_too() -> None:
+    line: dict[str, Any] = {
+        "filters.FL9": {"part": "filter-r", "freeze_safe": True},
+        "pipes.D3.to": "FL9.in",
+        "pipes.D9": {"part": "pipe-r", "from": "FL9.out", "to": "TK1.inlet", "length": "0.3 m"},
+    }
+
+    assert not found(WRONG_WAY, line)
+    (finding,) = found(WRONG_WAY, {**line, "pipes.D3.to": "FL9.out", "pipes.D9.from": "FL9.in"})
+    assert (finding.subject, finding.severity) == ("FL9", Severity.WARNING)
+
+
+def test_a_check_valve_of_the_delivery_is_told_by_its_own_rule() -> None:
+    assert not found(WRONG_WAY, {"pipes.D2.to": "CV1.out", "pipes.D3.from": "CV1.in"})
