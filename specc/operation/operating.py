@@ -36,6 +36,11 @@ class Booster:
     start_limit_a: float
     input_limit_a: float
 
+    @property
+    def highest_v(self) -> float:
+        """What the motor can be given at most [V]: the clamp, and no more than is held: it steps down only."""
+        return self.clamp_v if self.hold_v is None else min(self.clamp_v, self.hold_v)
+
 
 @dataclass(frozen=True)
 class Points:
@@ -146,13 +151,13 @@ def boosted(
     needed_w = np.maximum.accumulate(output_v * pump.current_a)
     nodes = np.arange(len(needed_w), dtype=float)
     most = min(
-        float(np.interp(booster.clamp_v, output_v, nodes)),
+        float(np.interp(booster.highest_v, output_v, nodes)),
         float(np.interp(booster.limit_a, np.maximum.accumulate(pump.current_a), nodes)),
     )
     position = np.minimum(np.interp(given_w, needed_w, nodes), most)
-    able = pump.current_a[0] <= booster.limit_a and output_v[0] <= booster.clamp_v
+    able = pump.current_a[0] <= booster.limit_a and output_v[0] <= booster.highest_v
     loop_ohm = armature_ohm + motor_wire_ohm
-    able_start = able and start_a <= booster.start_limit_a and start_a * loop_ohm <= booster.clamp_v
+    able_start = able and start_a <= booster.start_limit_a and start_a * loop_ohm <= booster.highest_v
     run = given_w - float(needed_w[0]) if able else np.full_like(given_w, -np.inf)
     start = given_w - start_a**2 * loop_ohm if able_start else np.full_like(given_w, -np.inf)
     motor_a, motor_v = pump.at(pump.current_a, position), pump.at(pump.voltage_v, position)

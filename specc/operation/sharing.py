@@ -376,7 +376,7 @@ def _axis(
     least = [_just_turns_v(made, pump, open_tanks, levels_m) for pump in ours]
     top = float(lights[made.buses[bus].feed].open_v().max(initial=1.0)) * 1.02
     if booster is not None:
-        top = booster.clamp_v * 1.02
+        top = booster.highest_v * 1.02
     return np.array([min(0.9 * min(least, default=0.0), 0.5 * top), max(top, 1.0)])
 
 
@@ -539,7 +539,7 @@ def _settle_boosted(made: Installation, panels: Lit, rows: dict[int, _Row]) -> _
         booster = _booster(made, bus)
         output[bus] = row.volts + row.amperes * made.buses[bus].wire_ohm
         limit = booster.limit_a if row.turns else booster.start_limit_a
-        ends = (_reach(output[bus], zero + booster.clamp_v), _reach(row.amperes, zero + limit))
+        ends = (_reach(output[bus], zero + booster.highest_v), _reach(row.amperes, zero + limit))
         most[bus] = np.minimum(*ends)
         hold[bus] = (
             booster.hold_share * open_v if booster.hold_v is None else np.minimum(booster.hold_v, open_v)

@@ -50,7 +50,7 @@ def bare(plant: Plant, sun: SunYear) -> float:
     for static in (plant.static_low_m, plant.static_high_m):
         pump = plant.curve(static)
         output = pump.voltage_v + pump.current_a * plant.motor_wire_ohm
-        most = np.interp(booster.clamp_v, output, np.arange(len(output)))
+        most = np.interp(booster.highest_v, output, np.arange(len(output)))
         position = np.minimum(np.interp(given, output * pump.current_a, np.arange(len(output))), most)
         # The panels' current where the clamp holds the output: the state is not whole without it.
         power = np.interp(position, np.arange(len(output)), output * pump.current_a) / booster.efficiency
@@ -138,8 +138,8 @@ def _hour_by_solver(plant: Plant, booster: Booster, curve: Curve, pump: PumpCurv
     if surplus(output[0]) > 0.0:
         return 0.0
     volts = float(brentq(surplus, output[0], output[-1])) if surplus(output[-1]) > 0.0 else float(output[-1])
-    if volts > booster.clamp_v:
-        volts = booster.clamp_v
+    if volts > booster.highest_v:
+        volts = booster.highest_v
         wanted = volts * float(np.interp(volts, output, pump.current_a)) / booster.efficiency
         brentq(lambda panel: panel * at(panel) - wanted, hold, float(curve.open_v()[0]))
     return float(np.interp(volts, output, pump.flow_m3_s))

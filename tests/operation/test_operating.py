@@ -111,6 +111,16 @@ def test_a_share_of_open_circuit_can_be_held_instead_of_a_voltage() -> None:
     assert made.panel_v - made.panel_a * BOOSTED.panel_wire_ohm == pytest.approx(0.8 * open_v, rel=1e-3)
 
 
+def test_a_booster_gives_no_more_volts_than_it_holds() -> None:
+    """It only steps down (common practice, no source): held at 16 V, a motor never sees its 24 V."""
+    full = [1000.0]
+    held = _states(changed(BOOSTED, booster=replace(BOOSTER, hold_v=16.0)), full)
+    clamped = _states(changed(BOOSTED, booster=replace(BOOSTER, hold_v=16.0, clamp_v=16.0)), full)
+
+    assert 0.0 < held.flow_m3_s[0] < 0.8 * _states(BOOSTED, full).flow_m3_s[0]
+    assert held.flow_m3_s[0] == clamped.flow_m3_s[0]
+
+
 def _all_finite(made: Points) -> bool:
     return all(bool(np.isfinite(getattr(made, name)).all()) for name in Points.__dataclass_fields__)
 
