@@ -38,7 +38,7 @@ class Booster:
 
     @property
     def highest_v(self) -> float:
-        """What the motor can be given at most [V]: the clamp, and no more than is held: it steps down only."""
+        """Volts the motor gets at most: the clamp, and no more than is held, as it only steps down."""
         return self.clamp_v if self.hold_v is None else min(self.clamp_v, self.hold_v)
 
 
