@@ -102,19 +102,24 @@ def _of_site(system: System) -> Iterator[Value | _Order]:
         )
 
 
-_DEEP_FROST_M = 0.6  # no ground freezes so deep where it is never colder than the band says
+# No ground freezes so deep where it is never colder than the band says. Of a lesser depth nothing is said:
+# where frost is mild, pipes are laid deeper than it goes.
+_FROSTS = ((1.0, "coldest_air_with_deep_frost_k"), (0.3, "coldest_air_with_frost_k"))
 
 
 def _of_frost(system: System) -> Iterator[Value]:
     site = system.site
-    if site.coldest_air is not None and site.frost_depth is not None and site.frost_depth >= _DEEP_FROST_M:
+    if site.coldest_air is None or site.frost_depth is None:
+        return
+    band = next((name for least, name in _FROSTS if site.frost_depth >= least), None)
+    if band is not None:
         depth = system.show(site.frost_depth, "short_length")
         yield Value(
             "",
             ("site", "coldest_air"),
             f"coldest air, where the ground freezes {depth} deep,",
             site.coldest_air,
-            "coldest_air_with_deep_frost_k",
+            band,
             "temperature",
             hint="Is its minus sign missing? The highest voltage of the array rests on it.",
         )

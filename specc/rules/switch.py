@@ -129,11 +129,14 @@ def _reached(system: System, switch: Device) -> Answer | None:
     level = switch.spec.acts_at
     if switch.spec.guards != "source low" or switch.part.senses != "level" or level is None:
         return None
-    source = _source_of(system, switch)
-    if source is None:
+    sources = _sources_of(system, switch)
+    tops = {d: d.spec.water_level for d in sources if d.spec.water_level is not None}
+    bottoms = {d: d.spec.bottom for d in sources if d.spec.bottom is not None}
+    if not tops and not bottoms:
         return None
     show, path = system.show, switch.path + ("acts_at",)
-    top, bottom = source.spec.water_level, source.spec.bottom
+    top, bottom = max(tops.values(), default=None), min(bottoms.values(), default=None)
+    source = max(tops, key=lambda d: tops[d]) if tops else sources[0]
     actual = show(level, "elevation")
     ends = [show(end, "elevation") for end in (bottom, top) if end is not None]
     required = f"in the water of {source.tag} ({' to '.join(ends)})"
@@ -161,14 +164,13 @@ def _reached(system: System, switch: Device) -> Answer | None:
     )
 
 
-def _source_of(system: System, switch: Device) -> Device | None:
-    """The one source in which a switch hangs: that of its place, else that of its pumps; None: not known."""
+def _sources_of(system: System, switch: Device) -> tuple[Device, ...]:
+    """The sources in one of which a switch hangs: those of its pumps, of these those of its place."""
+    pumps = must_stop(system, switch)
     sources = [d for d in system.devices.values() if d.table == "source"]
-    here = [d for d in sources if d.location is not None and d.location == switch.location]
-    if not here:
-        pumps = must_stop(system, switch)
-        here = [d for d in sources if any(pump in system.water.drawn_by(d) for pump in pumps)]
-    return here[0] if len(here) == 1 else None
+    drawn = [d for d in sources if any(pump in system.water.drawn_by(d) for pump in pumps)] or sources
+    here = [d for d in drawn if d.location is not None and d.location == switch.location]
+    return tuple(here or drawn)
 
 
 CANNOT_FEEL = Rule(

@@ -49,7 +49,8 @@ def test_what_cannot_be_and_switches_other_checks_off_is_an_error(edit: dict[str
 @pytest.mark.parametrize(
     "edit",
     [
-        {"site.coldest_air": "-4 degC", "site.frost_depth": "0.5 m"},
+        {"site.coldest_air": "-4 degC"},
+        {"site.coldest_air": "1 degC", "site.frost_depth": "0.2 m"},
         {"panels.PV1.azimuth": "61 deg"},
         {"panels.PV1.azimuth": "0 deg", "site.latitude": 20.0},
         {"panels.PV1.azimuth": "0 deg", "site.latitude": -40.0},
@@ -80,7 +81,8 @@ def test_placing_frost_and_cover_within_what_is_usual(edit: dict[str, Any]) -> N
         ({"source.WELL.low_water_level": "-8.1 m"}, "P1"),
         ({"batteries.BT1": {"part": "battery-r"}, "part:battery-r.internal_resistance": "100 mohm"}, "BT1"),
         ({"site.hottest_air": "14 degC"}, ""),
-        ({"site.coldest_air": "-4 degC"}, ""),  # where the ground freezes 0.9 m deep
+        ({"site.coldest_air": "1 degC"}, ""),  # where the ground freezes 0.9 m deep
+        ({"site.coldest_air": "-9 degC", "site.frost_depth": "1.0 m"}, ""),
         ({"panels.PV1.azimuth": "55 deg"}, "PV1"),  # 125 deg off the noon sun
         ({"runs.R4.buried": "8.5 ft"}, "R4"),
         (NARROW, "D3"),
