@@ -151,6 +151,30 @@ BROKEN_SPECS = (
         "as mounted",
     ),
     BrokenSpec(
+        "plus of a panel marked minus",
+        {"part:panel-r.terminals[0].marked": "-"},
+        "spec.unknown-value",
+        'marked = "+"',
+    ),
+    BrokenSpec(
+        "minus of a controller's port marked plus",
+        {"part:booster-r.terminals[3].marked": "+"},
+        "spec.unknown-value",
+        "negative",
+    ),
+    BrokenSpec(
+        "port of a controller with its poles exchanged",
+        {"part:booster-r.ports[1].plus": "motor-", "part:booster-r.ports[1].minus": "motor+"},
+        "spec.unknown-value",
+        "motor+",
+    ),
+    BrokenSpec(
+        "pump whose negative is joined to its case",
+        {"part:pump-r.joined": [["-", "case"]]},
+        "spec.unknown-value",
+        "grounding",
+    ),
+    BrokenSpec(
         "place that is not listed",
         {"enclosures.BOX1.location": "pump huose"},
         "spec.unknown-place",

@@ -192,6 +192,57 @@ def _loose_ends(part: Part, path: tuple[str | int, ...], document: TomlDocument)
                 fix="Leave `closes` out.",
                 actual=pole.closes,
             )
+    yield from _contradictions(part, path, document)
+
+
+_OPPOSITE = {"+": "-", "-": "+"}
+
+
+def _contradictions(part: Part, path: tuple[str | int, ...], document: TomlDocument) -> Iterator[Finding]:
+    """Marks that say the opposite of a terminal's name or port, and live terminals joined to a case.
+
+    Polarity is judged by these marks, and bonds are looked for in the wiring: either would pass in silence.
+    """
+    marked = {terminal.name: terminal.marked for terminal in part.terminals}
+    role = {terminal.name: terminal.role for terminal in part.terminals}
+    says = {name: name[-1] for name in marked if name[-1] in _OPPOSITE}
+    for port in getattr(part, "ports", ()):
+        for name, pole in ((port.plus, "+"), (port.minus, "-")):
+            says[name] = pole if says.get(name, pole) == pole else "both"
+    for index, terminal in enumerate(part.terminals):
+        wanted = says.get(terminal.name)
+        if wanted == "both":
+            yield reading_error(
+                "spec.unknown-value",
+                f'The terminal "{terminal.name}" of "{part.id}" is named for one pole and stands in its '
+                "ports for the other.",
+                document.positions.span((*path, "terminals", index, "name")),
+                fix="Exchange `plus` and `minus` of the port, or name the terminal for its pole.",
+                actual=terminal.name,
+            )
+        elif wanted is not None and terminal.marked == _OPPOSITE[wanted]:
+            yield reading_error(
+                "spec.unknown-value",
+                f'The terminal "{terminal.name}" of "{part.id}" is the {_POLE[wanted]} one by its name or '
+                f'port, and marked "{terminal.marked}".',
+                document.positions.span((*path, "terminals", index, "marked")),
+                fix=f'Write marked = "{wanted}", or correct name and port.',
+                actual=terminal.marked,
+            )
+    for index, group in enumerate(part.joined):
+        roles = {role.get(name) for name in group}
+        if "ground" in roles and roles - {"ground", None}:
+            yield reading_error(
+                "spec.unknown-value",
+                f'"{part.id}" joins a live terminal to a grounding one inside: {" and ".join(group)}.',
+                document.positions.span((*path, "joined", index)),
+                fix="Leave it out of `joined`. Of a controller write bond_inside = true, or "
+                "functional_earth; another kind of part whose live terminal is joined to its case does not "
+                "serve here.",
+            )
+
+
+_POLE = {"+": "positive", "-": "negative"}
 
 
 def _named_terminals(part: Part) -> Iterator[tuple[tuple[str | int, ...], str]]:

@@ -190,6 +190,7 @@ class Controller(Part):
     clips_input: bool | None = None  # limits excess input current instead of failing
     hold_voltage: Voltage | None = None  # array voltage that the input holds
     hold_share: Share | None = None  # or the share of open-circuit voltage that it holds
+    steps_up: bool = False  # of a charge controller: its output may be higher than its input
     tracks_maximum_power: bool | None = None  # of a charge controller: finds the panels' best voltage
     nominal_output: Voltage | None = None
     max_output_voltage: Voltage | None = None  # output clamp
@@ -318,6 +319,7 @@ class Pump(Part):
     max_pressure: Pressure | None = None
     shut_off_head: Head | None = None
     built_in_relief: bool = False
+    submersible: bool | None = None  # made to stand under water
     runs_dry: Time | None = None  # how long it may run dry
     needs_filter: bool | None = None
     filter_mesh: Positive | None = None  # the coarsest mesh that the maker allows
@@ -465,6 +467,8 @@ class Battery(Part):
     empty_voltage: Voltage | None = None
     highest_charge_voltage: Voltage | None = None
     chemistry: Name | None = None
+    coldest_charge: DeviceTemperature | None = None  # below it the battery must not be charged
+    cold_cut_out: bool = False  # cuts its charge out itself when it is colder than that
 
 
 class Sundry(Part):

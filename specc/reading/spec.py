@@ -118,6 +118,7 @@ class Location(Model):
     openings: Area | None = None  # free area of each of the high and the low opening of a room
     hosed: bool = False  # washed down with a hose
     corrosive: bool = False  # chlorine, salt air, dung
+    coldest_air: AirTemperature | None = None  # of a room that is kept warm
     hottest_air: AirTemperature | None = None
 
 

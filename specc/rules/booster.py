@@ -497,17 +497,25 @@ def _hold_point(system: System, device: Device, port: Port, source: Source) -> A
     path = _hold_path(device)
     required, actual = f"at most {show(there.value, 'voltage')}", show(hold, "voltage")
     numbers = (*hot, there)
+    open_v = sum(float(d.part.voc) * int(d.spec.series) for d in source.devices)
+    never = open_v < hold
     if not keeps_to(hold, there.value):
         return violated(
             device.tag,
             path,
             f"{device.tag} holds its input at {actual}; on a hot day {source.tag} works at "
-            f"{show(there.value, 'voltage')} there, after the drop on the way.",
+            f"{show(there.value, 'voltage')} there, after the drop on the way"
+            + (
+                f", and even open it shows {show(open_v, 'voltage')} only: the pump never runs."
+                if never
+                else "."
+            ),
             required=required,
             actual=actual,
             fix=f"Lower the setting to {show(there.value, 'voltage')} or less, or add a module in series.",
             related=tuple(d.path + ("series",) for d in source.devices),
             calculations=numbers,
+            severity=Severity.ERROR if never else None,
         )
     return satisfied(
         device.tag,
@@ -588,7 +596,8 @@ HOLD_VOLTAGE = Rule(
     severity=Severity.WARNING,
     title="Hold point above what a hot array gives",
     checks="Input hold setting <= hot Vmp - drop, and hot Vmp - drop >= motor voltage + headroom, with "
-    "Vmp,hot = Ns · Vmp · [1 + γ · (Tcell - 25 °C)] and Tcell = Tmax + (NOCT - 20 °C) / 800 · 1000.",
+    "Vmp,hot = Ns · Vmp · [1 + γ · (Tcell - 25 °C)] and Tcell = Tmax + (NOCT - 20 °C) / 800 · 1000. A "
+    "setting above Ns · Voc is an error.",
     why="On the hottest days, when water is wanted most, the array cannot reach the hold point and the pump "
     "starves.",
     clauses={"us-2023": "common practice, no source", "iec": "61215 and 61853 (NOCT); 62253"},
@@ -600,6 +609,9 @@ HOLD_VOLTAGE = Rule(
         Case(
             "one module in series: hot Vmp 14.8 V for a 24 V motor, hold 12 V",
             {"panels.PV1.series": 1, "controllers.CB1.hold_voltage": "12 V"},
+        ),
+        Case(
+            "setting 28 V, one module of 22 V open circuit", {"panels.PV1.series": 1}, severity=Severity.ERROR
         ),
     ),
     keeps_still=(Case("setting 28 V", {"controllers.CB1.hold_voltage": "28 V"}),),

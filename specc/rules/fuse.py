@@ -9,6 +9,7 @@ from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
 from specc.physics import protection
 from specc.rulebooks import ROUNDING, NotInTable
+from specc.rules._questions import Question, ask, each
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.rules._variants import BATTERY, FLOATING, FUNCTIONAL, METRIC, strings
 from specc.system import clearing, faults, guarding
@@ -343,18 +344,85 @@ def _too_small(system: System, pole: Pole) -> Answer:
     )
 
 
+def _chargers(system: System, pole: Pole) -> tuple[Source, ...]:
+    """Charge controllers that charge a battery through a device."""
+    branch = system.walked.branch(pole)
+    if branch is None or not system.electrical.batteries_through(branch):
+        return ()
+    given = system.electrical.converters_through(branch)
+    return tuple(s for s in given if s.ports[0].device.part.type == "charge controller")
+
+
+def _charge_poles(system: System) -> Iterator[Pole]:
+    for pole in _poles(system):
+        if not _from_array(system, pole) and _chargers(system, pole):
+            yield pole
+
+
+def _too_small_for_charge(system: System, pole: Pole) -> Answer:
+    device, show, electrical = pole.device, system.show, system.electrical
+    chargers = tuple(dict.fromkeys(s.ports[0].device for s in _chargers(system, pole)))
+    factor = system.book.factor("continuous_load")
+    given = tuple(
+        Input("Iout", electrical.output_current_a(c), "current", f"{c.tag}, catalogue part {c.part.id}")
+        for c in chargers
+    )
+    least = factor.value * sum(i.value for i in given)
+    hot = device.part.hot_factor or 1.0
+    holds = _rating(device) * hot
+    number = Calculation(
+        "least rating in the charge circuit",
+        device.tag,
+        "In,min",
+        least,
+        "current",
+        f"{factor.value:g} · ΣIout",
+        given,
+        factor.source,
+    )
+    names = " and ".join(c.tag for c in chargers)
+    required, actual = f"at least {show(least, 'current')}", show(_rating(device), "current")
+    if holds >= least * (1.0 - ROUNDING):
+        return satisfied(
+            device.tag,
+            _part_path(device),
+            f"{device.tag} carries the charge from {names}.",
+            required=required,
+            actual=actual,
+            calculations=(number,),
+        )
+    return violated(
+        device.tag,
+        _part_path(device),
+        f"{device.tag} ({actual}) carries the charge of {names}, {show(least / factor.value, 'current')} for "
+        f"hours, which asks for {required}: it opens or ages, and the battery is cut off in full sun.",
+        required=required,
+        actual=actual,
+        fix=f"Take {required}, if the conductors behind it carry it.",
+        related=tuple(c.path for c in chargers),
+        calculations=(number,),
+    )
+
+
+def _carrying(system: System) -> Iterator[tuple[Pole, Question[Pole]]]:
+    yield from each(_pv_poles(system), _too_small)
+    yield from each(_charge_poles(system), _too_small_for_charge)
+
+
 TOO_SMALL = Rule(
     id="fuse.too-small",
     severity=Severity.WARNING,
-    title="Fuse or breaker that opens on a bright cold noon",
+    title="Fuse or breaker that opens on a bright noon",
     checks="In an array circuit In >= 1.25 · 1.25 · ΣIsc (US), In > 1.25 · ΣIsc (IEC); in a hot box In "
-    "times the maker's factor, where the catalogue gives it.",
+    "times the maker's factor, where the catalogue gives it. Between a charge controller and its battery "
+    "In >= its output for hours (US 1.25 times).",
     why="An array exceeds its label at the edge of a cloud; a device near its limit opens for nothing, "
     "or ages.",
     clauses={"us-2023": "690.9(B)", "iec": "62548-1, protection of sub-arrays"},
-    look=_pv_poles,
-    examine=_too_small,
+    look=_carrying,
+    examine=ask,
     fires=(
+        Case("battery fuse of 15 A for a charge of 20 A", BATTERY, subject="F0"),
         Case("15 A breaker, 18.75 A wanted", {"part:breaker-r.rating": "15 A"}, subject="Q1"),
         Case("20 A breaker that holds 18 A in a hot box", {"part:breaker-r.hot_factor": 0.9}, subject="Q1"),
         Case(
@@ -365,6 +433,7 @@ TOO_SMALL = Rule(
     ),
     keeps_still=(
         Case("20 A breaker"),
+        Case("battery fuse of 25 A for a charge of 20 A", {**BATTERY, "fuses.F0.part": "fuse-10x38-dc-25a"}),
         Case("IEC: 16 A breaker", {"job.rulebook": "iec", "part:breaker-r.rating": "16 A"}),
     ),
     sees_not="Derating in a hot box for which the maker's factor is not in the catalogue.",

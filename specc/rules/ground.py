@@ -22,7 +22,7 @@ from specc.system import bonding, earthing, guarding
 from specc.system.bonding import Bond
 from specc.system.earthing import Supply, ground_conductors
 from specc.system.every_state import everything_closed
-from specc.system.missing import MissingDatum, need
+from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Conductor, Device, Path, Pole, Port
 from specc.system.once import once
 from specc.system.states import Logic
@@ -1538,8 +1538,54 @@ FAULT_PROTECTION = Rule(
     acceptable=True,
 )
 
+# -- ground.rod-too-short ------------------------------------------------------------------------------
+
+
+def _rods(system: System) -> Iterator[Device]:
+    return (d for d in system.devices.values() if earthing.is_electrode(d))
+
+
+def _rod_length(system: System, rod: Device) -> Answer:
+    least, show = system.book.threshold("electrode_rod_m"), system.show
+    length = float(need_part(rod, "length", "length of the rod"))
+    path = rod.path + ("part",)
+    required, actual = f"at least {show(least.value, 'length')}", show(length, "length")
+    if length >= least.value * (1.0 - ROUNDING):
+        return satisfied(rod.tag, path, f"{rod.tag} is long enough.", required=required, actual=actual)
+    return violated(
+        rod.tag,
+        path,
+        f"{rod.tag} is {actual} long; a rod has {required} in the earth ({least.source}).",
+        required=required,
+        actual=actual,
+        fix=f"Take a rod of {show(least.value, 'length')} or more.",
+    )
+
+
+ROD_TOO_SHORT = Rule(
+    id="ground.rod-too-short",
+    severity=Severity.ERROR,
+    title="Grounding rod shorter than the rulebook's least",
+    checks="Length of each rod >= the least in the earth (US 8 ft; IEC sets none: 1 m, common practice).",
+    why="A short rod stands in soil that dries and freezes; the earth is lost when it is needed.",
+    clauses={"us-2023": "250.52(A)(5), 250.53(A)(4)", "iec": "60364-5-54 542.2, Table 54.1"},
+    look=_rods,
+    examine=_rod_length,
+    fires=(
+        Case("a rod of 1.5 m", {"part:rod-r.length": "1.5 m"}, subject="GR1"),
+        Case("IEC: a rod of 0.9 m", {"job.rulebook": "iec", "part:rod-r.length": "0.9 m"}, subject="GR1"),
+    ),
+    keeps_still=(
+        Case("a rod of 2.44 m"),
+        Case("IEC: a rod of 1.5 m", {"job.rulebook": "iec", "part:rod-r.length": "1.5 m"}),
+    ),
+    sees_not="The soil, and how deep the rod is really driven.",
+    acceptable=True,
+)
+
 RULES = (
     EGC_MISSING,
+    ROD_TOO_SHORT,
     SWITCHED,
     EGC_SIZE,
     BOND_SIZE,

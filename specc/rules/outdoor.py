@@ -10,7 +10,7 @@ from specc.diagnostics import Severity
 from specc.rulebooks import EnclosureRule
 from specc.rules._edits import METRIC
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
-from specc.system.missing import MissingDatum
+from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Device, Run
 from specc.system.system import System
 
@@ -236,11 +236,10 @@ def _demands(system: System, run: Run, wire: Any) -> Iterator[tuple[str, str]]:
             yield "wet", "a buried raceway is wet inside"
         elif _any(system, run, wire, "wet", "outdoors", "wet"):
             yield "wet", "a raceway outdoors is wet inside"
-        return
     match spec.laid:
         case "in enclosure":
             return
-        case "in raceway":
+        case "in raceway" if raceway is None:
             raise MissingDatum(f"{run.tag}: the raceway that it lies in", run.path, "raceway")
         case "direct buried":
             yield "direct_burial", "it is buried without a raceway"
@@ -252,7 +251,7 @@ def _demands(system: System, run: Run, wire: Any) -> Iterator[tuple[str, str]]:
                 yield "wet", "it lies in the open"
             if _any(system, run, wire, "sunlight", "sunlit"):
                 yield "sunlight", "it lies in the sun"
-        case None:
+        case None if raceway is None:
             if not (wire.wet and wire.sunlight and wire.direct_burial and wire.submersible):
                 raise MissingDatum(f"{run.tag}: how it is laid", run.path, "laid")
 
@@ -288,13 +287,13 @@ def _conductor_type(system: System, subject: tuple[Run, Any]) -> Answer:
     path = run.path + ("wire",)
     if not lacking:
         return satisfied(run.tag, path, f'"{wire.id}" suits how {run.tag} is laid.')
-    required = " and ".join(_MARKS[key] for key, _ in demands)
+    required = " and ".join(_MARKS[key] for key in dict(demands))
     return violated(
         run.tag,
         path,
         f'"{wire.id}" in {run.tag} is not marked for it: ' + "; ".join(why for _, why in lacking) + ".",
         required=f"wire that {required}",
-        actual=f"not marked: {', '.join(_MARKS[key] for key, _ in lacking)}",
+        actual=f"not marked: {', '.join(_MARKS[key] for key in dict(lacking))}",
         fix=f"Take a wire that {required}.",
         related=(run.path + (("raceway",) if run.raceway is not None else ("laid",)),),
     )
@@ -305,7 +304,8 @@ CONDUCTOR_TYPE = Rule(
     severity=Severity.DANGER,
     title="Insulation not made for its place",
     checks="The wire is marked for where it lies: wet (a buried raceway and one outdoors are wet inside), "
-    "sunlight, direct burial, under water; battery cable not in a raceway.",
+    "sunlight, direct burial, under water; battery cable not in a raceway. Of a run that says both its "
+    "raceway and how it is laid, for either.",
     why="Insulation for dry places swells in water and cracks in the sun; the leak to earth comes years "
     "later and is not seen.",
     clauses={"us-2023": "300.9, 310.10, 690.31(C)", "iec": "62930; 60364-5-52 522"},
@@ -327,6 +327,15 @@ CONDUCTOR_TYPE = Rule(
             subject="R4",
         ),
         Case("battery cable in a raceway", {"runs.R3.wire": "battery-cable-cu"}, subject="R3"),
+        Case(
+            "cable that may not hang in water, part of it in a raceway and part under water",
+            {
+                "runs.R4.raceway": "C2",
+                "runs.R4.laid": "submerged",
+                "part:control-r.submersible": False,
+            },
+            subject="R4",
+        ),
     ),
     keeps_still=(
         Case("wet-place wire in a buried raceway", {}),
@@ -334,4 +343,76 @@ CONDUCTOR_TYPE = Rule(
     ),
 )
 
-RULES = (ENCLOSURE_TYPE, CONDUCTOR_TYPE)
+
+# -- pumps under water -----------------------------------------------------------------------------
+
+
+def _pumps(system: System) -> Iterator[Device]:
+    return iter(system.of_kind("pump"))
+
+
+def _drowned(system: System, pump: Device) -> Answer:
+    path, show = pump.path + ("elevation",), system.show
+    here = [
+        d
+        for d in system.devices.values()
+        if d.table == "source" and d.location is not None and d.location == pump.location
+    ]
+    for source in here:
+        level = need(
+            source.spec.water_level, f"{source.tag}: standing water level", source.path, "water_level"
+        )
+        if pump.spec.elevation >= level:
+            continue
+        required, actual = f"above {show(level, 'elevation')}", show(pump.spec.elevation, "elevation")
+        made = need_part(pump, "submersible", "whether it is made to stand under water (true or false)")
+        if made:
+            continue
+        return violated(
+            pump.tag,
+            path,
+            f"{pump.tag} stands at {actual} in {source.tag}, whose water comes up to "
+            f"{show(level, 'elevation')}: its motor drowns, and puts its voltage on the water.",
+            required=required,
+            actual=actual,
+            fix=f"Set {pump.tag} {required}, or take a submersible pump; where it stands dry beside the "
+            "water, give it a place of its own ([[locations]]).",
+            related=(source.path + ("water_level",),),
+        )
+    return satisfied(pump.tag, path, f"{pump.tag} stands dry, or is made for water.")
+
+
+DROWNED = Rule(
+    id="outdoor.drowned",
+    severity=Severity.DANGER,
+    title="Pump under water that is not made for it",
+    checks="A pump at the place of a source stands above its standing water, unless its part is submersible.",
+    why="A surface pump that the well covers in spring is destroyed, and whoever touches the water is in its "
+    "circuit.",
+    clauses={"us-2023": "110.11; 110.28", "iec": "60034-5 (IPX8); 60335-2-41"},
+    look=_pumps,
+    examine=_drowned,
+    fires=(
+        Case(
+            "a surface pump 0.5 m below the standing water",
+            {"pumps.P1.elevation": "-3.5 m", "part:pump-r.submersible": False},
+            subject="P1",
+        ),
+    ),
+    keeps_still=(
+        Case("3 m above the water"),
+        Case("a submersible pump", {"pumps.P1.elevation": "-3.5 m", "part:pump-r.submersible": True}),
+        Case(
+            "a surface pump in a dry pit beside the well",
+            {
+                "pumps.P1.elevation": "-3.5 m",
+                "part:pump-r.submersible": False,
+                "locations.pit": {"sunlit": False},
+                "pumps.P1.location": "pit",
+            },
+        ),
+    ),
+    sees_not="Floods above the standing water; a pit that fills.",
+)
+
+RULES = (ENCLOSURE_TYPE, CONDUCTOR_TYPE, DROWNED)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -12,7 +13,7 @@ from specc.physics import hydraulics, pumps, water
 from specc.rules._limits import keeps_to
 from specc.rules._questions import Question, ask, each
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
-from specc.system.model import Device, Path, Pipe
+from specc.system.model import Device, Path, Pipe, Run
 from specc.system.system import System
 
 
@@ -28,6 +29,7 @@ class Value:
     dimension: str  # how value and band print
     severity: Severity | None = None
     hint: str = ""
+    possible: str = ""  # a wider band, outside of which no such thing is: then it is an error
 
 
 @dataclass(frozen=True)
@@ -52,10 +54,15 @@ def _questions(system: System) -> Iterator[tuple[Any, Question[Any]]]:
 
 def _values(system: System) -> Iterator[Value | _Order]:
     yield from _of_site(system)
+    yield from _of_frost(system)
+    yield from _of_placing(system)
+    yield from _covers(system)
     for device in system.devices.values():
         yield from OF_KIND.get(device.kind, _nothing)(device)
         if device.table == "source":
             yield from _of_source(device)
+        if device.table == "tank":
+            yield from _of_tank(device)
 
 
 def _nothing(device: Device) -> Iterator[Value]:
@@ -80,6 +87,96 @@ def _of_site(system: System) -> Iterator[Value | _Order]:
                 site.hottest_air,
                 "temperature",
                 strict=True,
+                # The highest voltage of every array rests on the lower of the two.
+                severity=Severity.ERROR,
+            )
+    if site.hottest_air is not None:
+        yield Value(
+            "",
+            ("site", "hottest_air"),
+            "hottest air",
+            site.hottest_air,
+            "hottest_air_k",
+            "temperature",
+            hint="Check its sign and its unit (degF for degC).",
+        )
+
+
+# No ground freezes so deep where it is never colder than the band says. Of a lesser depth nothing is said:
+# where frost is mild, pipes are laid deeper than it goes.
+_FROSTS = ((1.0, "coldest_air_with_deep_frost_k"), (0.3, "coldest_air_with_frost_k"))
+
+
+def _of_frost(system: System) -> Iterator[Value]:
+    site = system.site
+    if site.coldest_air is None or site.frost_depth is None:
+        return
+    band = next((name for least, name in _FROSTS if site.frost_depth >= least), None)
+    if band is not None:
+        depth = system.show(site.frost_depth, "short_length")
+        yield Value(
+            "",
+            ("site", "coldest_air"),
+            f"coldest air, where the ground freezes {depth} deep,",
+            site.coldest_air,
+            band,
+            "temperature",
+            hint="Is its minus sign missing? The highest voltage of the array rests on it.",
+        )
+
+
+_TILTED_RAD = math.radians(15.0)  # flatter panels face no side
+_TROPICS_RAD = math.radians(25.0)  # nearer to the equator the sun stands on either side
+
+
+def _of_placing(system: System) -> Iterator[Value]:
+    """Panels turned away from the noon sun."""
+    latitude = system.site.latitude
+    if latitude is None or abs(math.radians(latitude)) < _TROPICS_RAD:
+        return
+    noon_rad = math.pi if latitude > 0.0 else 0.0
+    for panels in system.of_kind("panel"):
+        tilt, azimuth = panels.spec.tilt, panels.spec.azimuth
+        if tilt is None or azimuth is None or not abs(tilt) >= _TILTED_RAD:
+            continue
+        away = abs((azimuth - noon_rad + math.pi) % math.tau - math.pi)
+        yield Value(
+            panels.tag,
+            panels.path + ("azimuth",),
+            "turn of the panels away from the noon sun",
+            away,
+            "panels_off_noon_rad",
+            "angle",
+            hint="North is 0 deg, east 90, south 180, west 270; north of the tropics panels look south.",
+        )
+
+
+def _of_tank(device: Device) -> Iterator[Value]:
+    part, said = device.part, device.spec.capacity
+    if part is not None and said is not None:
+        yield Value(
+            device.tag,
+            device.path + ("capacity",),
+            "capacity in the job / capacity of its part",
+            said / part.capacity,
+            "capacity_over_part",
+            "number",
+            hint="One of the two is mistyped, or in another unit (L for gal).",
+        )
+
+
+def _covers(system: System) -> Iterator[Value]:
+    laid: list[Device | Run] = [*system.of_kind("raceway"), *system.connected.runs.values()]
+    for thing in laid:
+        if thing.spec.buried is not None:
+            yield Value(
+                thing.tag,
+                thing.path + ("buried",),
+                "cover over it",
+                thing.spec.buried,
+                "burial_cover_m",
+                "short_length",
+                hint="Check its unit: in for ft, mm for cm.",
             )
 
 
@@ -87,13 +184,21 @@ def _of_panel(device: Device) -> Iterator[Value]:
     part, path = device.part, device.path + ("part",)
     label = "Compare with the label: one of the two is mistyped."
 
-    def ratio(what: str, above: float | None, below: float | None, band: str) -> Iterator[Value]:
+    def ratio(
+        what: str, above: float | None, below: float | None, band: str, possible: str = ""
+    ) -> Iterator[Value]:
         if above is not None and below:
-            yield Value(device.tag, path, what, above / below, band, "number", hint=label)
+            yield Value(device.tag, path, what, above / below, band, "number", hint=label, possible=possible)
 
-    yield from ratio("Voc / Vmp", part.voc, part.vmp, "voc_over_vmp")
-    yield from ratio("Isc / Imp", part.isc, part.imp, "isc_over_imp")
-    yield from ratio("label power / (Vmp · Imp)", part.power, part.vmp * part.imp, "pmax_over_vmp_imp")
+    yield from ratio("Voc / Vmp", part.voc, part.vmp, "voc_over_vmp", "possible_voc_over_vmp")
+    yield from ratio("Isc / Imp", part.isc, part.imp, "isc_over_imp", "possible_isc_over_imp")
+    yield from ratio(
+        "label power / (Vmp · Imp)",
+        part.power,
+        part.vmp * part.imp,
+        "pmax_over_vmp_imp",
+        "possible_pmax_over_vmp_imp",
+    )
     yield from ratio("maximum series fuse / Isc", part.series_fuse, part.isc, "series_fuse_over_isc")
     if part.voc_coefficient is not None:
         yield Value(
@@ -104,6 +209,7 @@ def _of_panel(device: Device) -> Iterator[Value]:
             "beta_voc_per_k",
             "voltage_coefficient",
             hint="Write it in %/K; a coefficient in V/K is to be divided by Voc.",
+            possible="possible_beta_voc_per_k",
         )
     if part.cells in (36, 60, 72):
         yield Value(
@@ -133,6 +239,7 @@ def _of_battery(device: Device) -> Iterator[Value]:
             "battery_resistance_ohm_per_12_v",
             "resistance",
             hint="Check whether it is in mohm or in ohm.",
+            possible="possible_battery_resistance_ohm_per_12_v",
         )
 
 
@@ -292,14 +399,17 @@ def _within(system: System, value: Value) -> Answer:
     actual = show(value.value, value.dimension, 3)
     name = f"{value.what} of {value.tag}" if value.tag else value.what
     if not band.holds(value.value):
+        can_be = not value.possible or system.handbook.plausible(value.possible).holds(value.value)
+        odd = "not usual" if can_be else "not possible: every check that rests on it is worth nothing"
         return violated(
             value.tag,
             value.path,
-            f"{name[:1].upper()}{name[1:]} is {actual}, which is not usual ({required}).",
+            f"{name[:1].upper()}{name[1:]} is {actual}, which is {odd} "
+            f"({'' if can_be else 'usual: '}{required}).",
             required=required,
             actual=actual,
             fix=_likely_unit(value, band.low, band.high) or value.hint or "Check the value and its unit.",
-            severity=value.severity,
+            severity=value.severity if can_be else Severity.ERROR,
         )
     return satisfied(
         value.tag, value.path, f"{name[:1].upper()}{name[1:]} is {actual}.", required=required, actual=actual
@@ -356,9 +466,11 @@ IMPLAUSIBLE = Rule(
     id="spec.implausible",
     severity=Severity.WARNING,
     title="A value that looks mistyped or in another unit",
-    checks="Values lie in the bands that such things usually have; Tmin < Tmax; levels of the source in "
-    "order; the tank's inlet above the water; pipes as long as they climb; label power within 5 % of Vmp · "
-    "Imp.",
+    checks="Values lie in the bands that such things usually have; Tmin < Tmax; no deep frost where the "
+    "coldest air is mild; levels of the source in order; the tank's inlet above the water; pipes as long as "
+    "they climb; label power within 5 % of Vmp · Imp; panels turned to the noon sun; a tank as large as its "
+    "part. What cannot be at all, and on which the highest voltage or current rests (Voc below Vmp, Isc "
+    "below Imp, a coefficient or a resistance ten times off), is an error.",
     why="A slip of the decimal point or of the unit passes every other check with a wrong number.",
     clauses={"us-2023": "common practice, no source", "iec": "common practice, no source"},
     acceptable=True,
@@ -366,7 +478,24 @@ IMPLAUSIBLE = Rule(
     examine=ask,
     fires=(
         Case("120 W on a label of 18.0 V · 5.56 A = 100.1 W", {"part:panel-r.power": "120 W"}, subject="PV1"),
-        Case("coldest air above hottest", {"site.coldest_air": "39 degC"}),
+        Case("coldest air above hottest", {"site.coldest_air": "39 degC"}, severity=Severity.ERROR),
+        Case(
+            "coldest air without its minus sign, in ground that freezes 0.9 m deep",
+            {"site.coldest_air": "15 degC"},
+        ),
+        Case(
+            "open-circuit voltage below the working one",
+            {"part:panel-r.voc": "2.2 V"},
+            severity=Severity.ERROR,
+            subject="PV1",
+        ),
+        Case("panels that look north at 40° north", {"panels.PV1.azimuth": "0 deg"}, subject="PV1"),
+        Case(
+            "a tank of 5000 gal that its part makes 1500 gal",
+            {"tank.TK1.part": "tank-pe-1500gal", "tank.TK1.capacity": "5000 gal"},
+            subject="TK1",
+        ),
+        Case("18 ft of cover", {"raceways.C1.buried": "18 ft"}, subject="C1"),
         Case("suction lift of 34 m", {"source.WELL.low_water_level": "-34 m"}, subject="P1"),
         Case(
             "depths of the well written without their minus sign",
@@ -395,5 +524,7 @@ IMPLAUSIBLE = Rule(
     keeps_still=(
         Case("100 W", {"part:panel-r.power": "100 W"}),
         Case("105 W, 4.9 % off", {"part:panel-r.power": "105 W"}),
+        Case("panels that look east", {"panels.PV1.azimuth": "90 deg"}),
+        Case("flat panels that look north", {"panels.PV1.azimuth": "0 deg", "panels.PV1.tilt": "10 deg"}),
     ),
 )

@@ -521,4 +521,71 @@ LEAVES_BOX = Rule(
     sees_not="Wires between two boxes at one place; ends whose place is not given.",
 )
 
-RULES = (FILL, COVER, RISER, MIXED_CIRCUITS, LEAVES_BOX)
+
+# -- runs that are longer than their raceway -------------------------------------------------------
+
+
+def _in_raceways(system: System) -> Iterator[Run]:
+    return (run for run in system.connected.runs.values() if run.raceway is not None and run.conductors)
+
+
+def _ends_early(system: System, run: Run) -> Answer:
+    raceway, show = run.raceway, system.show
+    assert raceway is not None
+    limit = system.handbook.threshold("run_outside_raceway_m")
+    outside = float(run.spec.length) - float(raceway.spec.length)
+    path = run.path + ("length",)
+    required = f"at most {show(limit.value, 'length')} of it outside, or `laid` for that part"
+    actual = f"{show(max(outside, 0.0), 'length')} outside"
+    if run.spec.laid not in (None, "in raceway"):
+        return satisfied(
+            run.tag, path, f"{run.tag} says how it is laid outside of {raceway.tag}.", actual=actual
+        )
+    if keeps_to(outside, limit.value):
+        return satisfied(
+            run.tag,
+            path,
+            f"{run.tag} lies in {raceway.tag} from box to box.",
+            required=required,
+            actual=actual,
+        )
+    return violated(
+        run.tag,
+        path,
+        f"{run.tag} is {show(float(run.spec.length), 'length')} long and {raceway.tag}, in which it lies, "
+        f"{show(float(raceway.spec.length), 'length')}: how {show(outside, 'length')} of it lie is not said.",
+        required=required,
+        actual=actual,
+        fix=f'Correct one of the two lengths; or say how the rest of {run.tag} is laid (laid = "..."); or '
+        f"end the run where {raceway.tag} ends and begin another.",
+        related=(raceway.path + ("length",),),
+    )
+
+
+ENDS_EARLY = Rule(
+    id="raceway.ends-early",
+    severity=Severity.ERROR,
+    title="Run that goes on where its raceway ends",
+    checks="A run is no longer than its raceway and 3 m (its tails; common practice), unless it says under "
+    "`laid` how the rest of it lies.",
+    why="What is asked of a wire rests on where it lies. Wire for raceways, drawn on through open ground "
+    "where the conduit ends, is cut by a spade or rots, and no check would say so.",
+    clauses={"us-2023": "300.3(A), 300.5, 310.10", "iec": "60364-5-52 521, 522"},
+    look=_in_raceways,
+    examine=_ends_early,
+    fires=(
+        Case("10 m of wire in 6 m of raceway", {"raceways.C1.length": "6 m"}, subject="R1"),
+        Case("30 m of wire in 10 m of raceway", {"runs.R3.length": "30 m"}, subject="R3"),
+    ),
+    keeps_still=(
+        Case("10 m of wire in 10 m of raceway"),
+        Case("12.9 m of wire in 10 m of raceway: tails", {"runs.R1.length": "12.9 m"}),
+        Case(
+            "15 m of cable, 10 m in a raceway and the rest under water, as it says",
+            {"runs.R4.raceway": "C2", "runs.R4.laid": "submerged"},
+        ),
+    ),
+    sees_not="A run that goes through two raceways, of which it can name but one.",
+)
+
+RULES = (FILL, COVER, RISER, MIXED_CIRCUITS, LEAVES_BOX, ENDS_EARLY)

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from specc.rules.outdoor import CONDUCTOR_TYPE, ENCLOSURE_TYPE
+from specc.rules.outdoor import CONDUCTOR_TYPE, DROWNED, ENCLOSURE_TYPE
 from tests.rules.answers import missing
 from tests.rules.by_subject import fired, held, not_checked
 
@@ -177,3 +177,8 @@ def test_a_conductor_of_another_wire_is_judged_by_its_own() -> None:
     mixed = {"runs.R1.conductors[0].wire": "thhn-cu"}
 
     assert "thhn-cu" in fired(CONDUCTOR_TYPE, mixed)["R1"].message
+
+
+def test_a_pump_in_the_well_of_which_nobody_says_whether_it_may_drown_is_not_passed() -> None:
+    assert missing(DROWNED, {"pumps.P1.elevation": "-3.1 m"}) == ["submersible"]
+    assert not missing(DROWNED, {"pumps.P1.elevation": "-3.0 m"})

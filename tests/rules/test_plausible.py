@@ -11,7 +11,7 @@ from specc.reading.catalog import Catalog
 from specc.rulebooks import load_handbook
 from specc.rules.plausible import IMPLAUSIBLE, OF_KIND
 from specc.system.model import Device
-from tests.rules.answers import found, missing
+from tests.rules.answers import found, missing, subjects
 from tests.rules.by_subject import fired, held, not_checked
 
 NARROW = {"part:pipe-r.bore": "9 mm"}  # 2.6 m/s at 10 L/min
@@ -32,10 +32,43 @@ def test_levels_of_a_source_that_cannot_be_are_an_error(edit: dict[str, Any]) ->
 @pytest.mark.parametrize(
     ("edit", "subject"),
     [
+        ({"part:panel-r.voc": "17.9 V"}, "PV1"),  # less than Vmp
+        ({"part:panel-r.isc": "5.5 A"}, "PV1"),  # less than Imp
+        ({"part:panel-r.isc": "0.6 A", "part:panel-r.imp": "0.556 A"}, "PV1"),  # 10 W on a label of 100 W
+        ({"part:panel-r.voc_coefficient": "-0.03 %/K"}, "PV1"),
+        ({"batteries.BT1": {"part": "battery-r"}, "part:battery-r.internal_resistance": "4.0 ohm"}, "BT1"),
+        ({"site.coldest_air": "38 degC"}, ""),
+    ],
+)
+def test_what_cannot_be_and_switches_other_checks_off_is_an_error(edit: dict[str, Any], subject: str) -> None:
+    errors = [f for f in found(IMPLAUSIBLE, edit) if f.severity is Severity.ERROR]
+
+    assert subjects(errors) == {subject}
+
+
+@pytest.mark.parametrize(
+    "edit",
+    [
+        {"site.coldest_air": "-4 degC"},
+        {"site.coldest_air": "1 degC", "site.frost_depth": "0.2 m"},
+        {"panels.PV1.azimuth": "61 deg"},
+        {"panels.PV1.azimuth": "0 deg", "site.latitude": 20.0},
+        {"panels.PV1.azimuth": "0 deg", "site.latitude": -40.0},
+        {"tank.TK1.part": "tank-pe-1500gal", "tank.TK1.capacity": "1000 gal"},
+        {"raceways.C1.buried": "2.4 m"},
+    ],
+)
+def test_placing_frost_and_cover_within_what_is_usual(edit: dict[str, Any]) -> None:
+    assert not fired(IMPLAUSIBLE, edit)
+
+
+@pytest.mark.parametrize(
+    ("edit", "subject"),
+    [
         ({"part:panel-r.power": "120 W"}, "PV1"),  # 100.1 W by Vmp and Imp
         ({"part:panel-r.vmp": "14 V"}, "PV1"),
         ({"part:panel-r.isc": "5.6 A"}, "PV1"),
-        ({"part:panel-r.voc_coefficient": "-0.05 %/K"}, "PV1"),
+        ({"part:panel-r.voc_coefficient": "-0.15 %/K"}, "PV1"),
         ({"part:panel-r.cells": 60}, "PV1"),
         ({"part:panel-r.series_fuse": "30 A"}, "PV1"),
         ({"part:booster-r.efficiency": 0.5}, "CB1"),
@@ -46,7 +79,12 @@ def test_levels_of_a_source_that_cannot_be_are_an_error(edit: dict[str, Any]) ->
         ({"site.sun": [3.0] * 11 + [10.0]}, ""),
         ({"site.coldest_air": "21 degC"}, ""),
         ({"source.WELL.low_water_level": "-8.1 m"}, "P1"),
-        ({"batteries.BT1": {"part": "battery-r"}, "part:battery-r.internal_resistance": "4.0 ohm"}, "BT1"),
+        ({"batteries.BT1": {"part": "battery-r"}, "part:battery-r.internal_resistance": "100 mohm"}, "BT1"),
+        ({"site.hottest_air": "14 degC"}, ""),
+        ({"site.coldest_air": "1 degC"}, ""),  # where the ground freezes 0.9 m deep
+        ({"site.coldest_air": "-9 degC", "site.frost_depth": "1.0 m"}, ""),
+        ({"panels.PV1.azimuth": "55 deg"}, "PV1"),  # 125 deg off the noon sun
+        ({"runs.R4.buried": "8.5 ft"}, "R4"),
         (NARROW, "D3"),
     ],
 )

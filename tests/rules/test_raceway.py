@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from specc.rules.raceway import COVER, FILL, MIXED_CIRCUITS
+from specc.rules.raceway import COVER, ENDS_EARLY, FILL, MIXED_CIRCUITS
 from tests.rules.answers import missing
 from tests.rules.by_subject import fired, held, not_checked, numbers
 
@@ -168,3 +168,14 @@ def test_missing_insulation_rating_does_not_hide_strangers() -> None:
 
     assert "C1" in fired(MIXED_CIRCUITS, edit)
     assert missing(MIXED_CIRCUITS, edit)
+
+
+# A run may be 3 m longer than its raceway (common practice, no source).
+@pytest.mark.parametrize(("length", "fires"), [("13.0 m", False), ("13.1 m", True)])
+def test_a_run_goes_on_behind_its_raceway_for_its_tails_only(length: str, fires: bool) -> None:
+    assert ("R1" in fired(ENDS_EARLY, {"runs.R1.length": length})) is fires
+
+
+def test_a_run_that_says_how_the_rest_is_laid_may_go_on() -> None:
+    edit = {"runs.R3.length": "30 m", "runs.R3.laid": "out of reach"}
+    assert not fired(ENDS_EARLY, edit)

@@ -804,6 +804,67 @@ def low_voltage_stop_bypassed(job: Job, rng: random.Random) -> Job | None:
 # -- floats and loops ----------------------------------------------------------------------------------
 
 
+def well_float_above_the_water(job: Job, rng: random.Random) -> Job | None:
+    """It hangs where the water never comes: the pump never runs."""
+    top_m = max(sizing.number(source["water_level"]) for source in rows(job, "source"))
+    the(job, "LS12")["acts_at"] = f"{top_m:g} m"
+    return job
+
+
+def batteries_of_two_kinds(job: Job, rng: random.Random) -> Job | None:
+    """A lithium battery beside the lead-acid bank, or the reverse, each with its fuse."""
+    bank, fuse = tagged(job, "BAT1"), tagged(job, "BF1")
+    post = run_of(job, "BAT1.+")
+    if bank is None or fuse is None or post is None:
+        return None
+    lithium = "lfp" in bank["part"]
+    nominal = 24 if bank["part"] == "battery-lfp-24v-50ah" else 12 * bank["series"]
+    other = "battery-agm-12v-100ah" if lithium else "battery-lfp-12v-100ah"
+    job["batteries"].append(
+        {"tag": "BAT2", "part": other, "series": nominal // 12, "location": bank["location"]}
+    )
+    job["fuses"].append({**fuse, "tag": "BF9"})
+    color = next(c["color"] for c in post["conductors"] if "BAT1.+" in (c["from"], c["to"]))
+    minus = next(c for r in job["runs"] for c in r["conductors"] if "BAT1.-" in (c["from"], c["to"]))
+    post["conductors"] += [
+        {"from": "BAT2.+", "to": "BF9.1", "color": color},
+        {"from": "BF9.2", "to": "BF1.2", "color": color},
+        {"from": "BAT2.-", "to": "BAT1.-", "color": minus["color"]},
+    ]
+    return job
+
+
+def too_few_panels_for_the_bank(job: Job, rng: random.Random) -> Job | None:
+    """Panels of half the bank's volts."""
+    bank = tagged(job, "BAT1")
+    if bank is None or len(job["panels"]) != 1:
+        return None
+    bank["series"] *= 2
+    return job
+
+
+def raceway_that_ends_half_way(job: Job, rng: random.Random) -> Job | None:
+    """The wire goes on in the open ground."""
+    in_raceways = [r for r in job["runs"] if "raceway" in r and "laid" not in r]
+    long = [r for r in in_raceways if sizing.number(r["length"]) > 5.0]
+    if not long:
+        return None
+    run = rng.choice(long)
+    the(job, run["raceway"])["length"] = f"{sizing.number(run['length']) - 4.0:g} m"
+    return job
+
+
+def grounding_rod_too_short(job: Job, rng: random.Random) -> Job | None:
+    if job["job"]["rulebook"] == "iec":
+        return None
+    rods = [r for r in rows(job, "grounding") if "rod" in r["part"] and "clamp" not in r["part"]]
+    if not rods:
+        return None
+    for rod in rods:
+        rod["part"] = "earth-rod-1.5m"
+    return job
+
+
 def tank_float_upside_down(job: Job, rng: random.Random) -> Job | None:
     the(job, "LS11")["closes_on"] = "rise"
     return job
@@ -1475,6 +1536,11 @@ FAULTS = (
         ("battery.top-voltage", "voltage.nominal-mismatch"),
     ),
     Fault("low-voltage stop bypassed", low_voltage_stop_bypassed, ("battery.low-voltage-stop",), grave=False),
+    Fault("well float above the water", well_float_above_the_water, ("switch.cannot-feel",)),
+    Fault("batteries of two kinds", batteries_of_two_kinds, ("battery.unlike",)),
+    Fault("too few panels for the bank", too_few_panels_for_the_bank, ("battery.never-full",)),
+    Fault("raceway that ends half way", raceway_that_ends_half_way, ("raceway.ends-early",)),
+    Fault("grounding rod too short", grounding_rod_too_short, ("ground.rod-too-short",)),
     Fault("tank float upside down", tank_float_upside_down, ("float.wrong-way",)),
     Fault("well float upside down", well_float_upside_down, ("float.wrong-way",)),
     Fault("float bypassed", float_bypassed, ("control.stop-logic",)),

@@ -204,7 +204,7 @@ def _head(draft: Draft, seed: int, kind: str) -> None:
             "elevation": f"{rng.randint(0, 900)} m",
             "coldest_air": f"{draft.coldest_c:g} degC",
             "hottest_air": f"{draft.hottest_c:g} degC",
-            "frost_depth": "0.8 m",
+            "frost_depth": "0.8 m" if draft.coldest_c < 0.0 else "0 m",
             "lightning_density": 1.0,
             "sun": [4.0, 4.5, 5.0, 5.2, 5.5, 5.8, 6.0, 5.8, 5.2, 4.8, 4.2, 4.0],
         },
