@@ -122,6 +122,8 @@ def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     What follows from another stands behind it, and both where the worse of them belongs.
     """
     distinct = tuple(dict.fromkeys(findings))
+    if not any(finding.follows for finding in distinct):
+        return tuple(sorted(distinct, key=Finding.sort_key))
     first: dict[Finding, tuple[object, ...]] = {}
     for finding in distinct:
         head = finding.follows or finding
