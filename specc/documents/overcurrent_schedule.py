@@ -44,7 +44,8 @@ def overcurrent_schedule(system: System) -> Table:
             "Highest voltage and current are those of the circuit, coldest morning and brightest hour; "
             "the current is the one that flows for hours.",
             "Arrays and controllers give little more than their working current: a device that they alone "
-            "feed may never open on a fault. It then counts as an isolator.",
+            "feed may never open on a fault. A load-break breaker then counts as an isolator; a fuse never "
+            "does: open an isolator before it is drawn.",
             f'"{NOT_KNOWN}": a datum is missing, see the findings.',
         ),
     )

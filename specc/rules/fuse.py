@@ -450,6 +450,17 @@ def _feeding(system: System, conductor: Conductor, sources: tuple[Source, ...]) 
     return tuple(s for s in sources if s in own) or sources
 
 
+def _never_opens_fix(device: Device) -> str:
+    """What to make of a device that no fault opens: a load-break breaker isolates, a fuse does not."""
+    if device.kind == "breaker" and device.part.load_break:
+        return "Count it as an isolator, and say so on the drawing."
+    part = "breaker" if device.kind == "breaker" else "fuse"
+    return (
+        f"Do not count on {device.tag} to clear a fault, and never as an isolator: a {part} that may not be "
+        "opened under load is opened only when a load-break isolator has cut it off."
+    )
+
+
 def _cannot_clear(system: System, pole: Pole) -> Answer:
     device, show = pole.device, system.show
     branch = system.walked.branch(pole)
@@ -505,7 +516,7 @@ def _cannot_clear(system: System, pole: Pole) -> Answer:
             "conductors behind it carry that.",
             required=required,
             actual=actual,
-            fix="Count it as an isolator, and say so on the drawing.",
+            fix=_never_opens_fix(device),
             calculations=(number,),
         )
     return satisfied(

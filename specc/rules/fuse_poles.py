@@ -33,7 +33,8 @@ def _own_pole(system: System) -> Iterator[_Subject]:
         if guard is None or across is None or across.net == branch.net:
             continue
         own = _ahead(system, conductor, batteries, branch.net)
-        if own is not None:
+        # A breaker of both poles stands in either: what it lets through is the business of fuse.too-big.
+        if own is not None and own.device is not guard.device:
             yield conductor, own, guard
 
 
@@ -95,8 +96,8 @@ ONE_POLE = Rule(
     severity=Severity.ADVICE,
     title="Fuse in one pole only where neither pole stays at earth",
     checks="In a floating or functionally earthed supply with a battery, each conductor of the battery's own "
-    "nets that a device of the other pole guards is guarded in its own pole too: the rating of the smallest "
-    "device there <= what the conductor's size allows. Array circuits may have theirs in one polarity.",
+    "nets that a device of the other pole alone guards is guarded in its own pole too: the rating of the "
+    "smallest device there <= what the conductor's size allows. Array circuits may have theirs in one polarity.",
     why="After two faults to earth the current takes the earth's way round a fuse of the other pole, and the "
     "battery drives what the fuse at its post lets through.",
     clauses={"us-2023": "240.15(A); 240.21", "iec": "60364-4-43 431.1.1, 433.2"},
@@ -127,6 +128,20 @@ ONE_POLE = Rule(
                     "size": "8 AWG",
                 },
                 "runs.R3.conductors[1].from": "F2.2",
+            },
+        ),
+        Case(
+            "floating: one breaker of 40 A opens both poles of a 10 AWG pair (fuse.too-big speaks of that)",
+            {
+                **_BOTH_POSTS,
+                "fuses.F0.part": "fuse-battery-60a",
+                "fuses.F00": {"part": "fuse-battery-60a", "location": "pump house"},
+                "breakers.Q9": {"part": "dc-breaker-2p-40a", "location": "pump house"},
+                "runs.R3.size": "8 AWG",
+                "runs.R8.conductors[0].to": "Q9.1",
+                "runs.R8.conductors[1]": {"from": "F00.2", "to": "Q9.3", "color": "black"},
+                "runs.R2.conductors[3]": {"from": "Q9.2", "to": "CB1.battery+", "color": "red"},
+                "runs.R2.conductors[4]": {"from": "Q9.4", "to": "CB1.battery-", "color": "black"},
             },
         ),
         Case("a grounded negative", BATTERY),

@@ -86,6 +86,32 @@ def test_a_tail_that_carries_the_fault_makes_advice_of_the_danger() -> None:
     assert {f.severity for f in findings} == {Severity.ADVICE}
 
 
+def test_a_breaker_that_no_fault_opens_counts_as_an_isolator_and_a_fuse_never_does() -> None:
+    # A fuse holder is no load-break device (NFPA 70 690.33(D), 240.40): it is opened dead.
+    both = {
+        "part:breaker-r.rating": "15 A",
+        "part:fuse-r.rating": "10 A",
+        "part:booster-r.output_current": "8 A",
+    }
+    found = {f.subject: f.fix for f in violated(fuse.CANNOT_CLEAR, both)}
+
+    assert found["Q1"] == "Count it as an isolator, and say so on the drawing."
+    assert "never as an isolator" in found["F1"]
+    assert "load-break isolator" in found["F1"]
+
+
+def test_a_breaker_that_does_not_break_load_is_no_isolator() -> None:
+    (found,) = [
+        f
+        for f in violated(
+            fuse.CANNOT_CLEAR, {"part:breaker-r.rating": "15 A", "part:breaker-r.load_break": False}
+        )
+        if f.subject == "Q1"
+    ]
+
+    assert "never as an isolator" in found.fix
+
+
 def test_a_thin_return_behind_a_device_that_cannot_open_is_a_danger() -> None:
     findings = violated(
         fuse.CANNOT_CLEAR, {"part:breaker-r.rating": "15 A", "runs.R1.conductors[1].size": "16 AWG"}
