@@ -9,7 +9,7 @@ from specc.documents.conductor_schedule import wire_type
 from specc.documents.diagram import Band, Diagram, DiagramBox, DiagramDevice, DiagramLink, TitleBlock
 from specc.documents.diagram import Kind as LinkKind
 from specc.documents.earthing_words import joint_words, system_earthing
-from specc.documents.strands import GROUNDING, Lines, Strand, lines_of
+from specc.documents.strands import GROUNDING, Lines, Strand, block_groups, lines_of
 from specc.system.earthing import bonds, earth_poles
 from specc.system.missing import MissingDatum
 from specc.system.model import Conductor, Device
@@ -264,11 +264,14 @@ def _try_voltage(system: System, device: Device) -> str:
 def _wires(system: System, wiring: Lines, shown: dict[str, Device]) -> list[DiagramLink]:
     """One line for all conductors of a run between the same two devices."""
     groups: dict[tuple[str, str, tuple[str, ...], LinkKind], list[Conductor]] = defaultdict(list)
+    joined = block_groups(system)
     for line in wiring.lines:
         strand = line.strand
         ends = [_anchor(system, device, strand, shown) for device in (strand.start, strand.end)]
         if ends[0] is not None and ends[1] is not None and ends[0] is not ends[1]:
-            groups[ends[0].tag, ends[1].tag, strand.runs, _kind(strand.role)].extend(line.conductors)
+            groups[ends[0].tag, ends[1].tag, strand.runs, _kind(strand.role)].extend(
+                _abreast(line.conductors, joined)
+            )
     return [
         DiagramLink(
             ", ".join(runs),
@@ -306,6 +309,23 @@ def _anchor(system: System, device: Device, strand: Strand, shown: dict[str, Dev
 
 
 _ANCHORS = ("controller", "battery", "panel", "isolator", "breaker", "pump")
+
+
+def _abreast(conductors: Iterable[Conductor], joined: Mapping[str, str]) -> list[Conductor]:
+    """Conductors side by side: of those of one run that follow one another through a block, the first."""
+    kept: list[Conductor] = []
+    for conductor in conductors:
+        if not any(_follow(conductor, other, joined) for other in kept):
+            kept.append(conductor)
+    return kept
+
+
+def _follow(one: Conductor, other: Conductor, joined: Mapping[str, str]) -> bool:
+    """Do two conductors of a run meet at a block, and lead from it to different devices?"""
+    if one.run is not other.run:
+        return False
+    ends = [{joined.get(end, end.split(".")[0]) for end in (c.start, c.end)} for c in (one, other)]
+    return len(ends[0] & ends[1]) == 1 and bool(ends[0] & ends[1] & set(joined.values()))
 
 
 def _fullest(group: list[Conductor]) -> list[Conductor]:

@@ -70,6 +70,11 @@ def parts_list(system: System) -> Table:
         "each piece of wire from one length.",
         f"Prices in {system.job.currency} as the catalogue has them; ask your dealer.",
     ]
+    if system.connected.pipes:
+        notes.append(
+            "Adapters from the pipe to the ports of pump, filter, valves and tank are here where the spec "
+            "names them among the fittings of a pipe, and not otherwise: count them at the sheet of pipes."
+        )
     if unpriced:
         notes.append(f"{unpriced} lines have no price in the catalogue and are not in the total.")
     instead = "; ".join(f"for {row['part']} {row['instead']}" for row in rows if row["instead"])
@@ -206,17 +211,16 @@ class _Gatherer:
                 line = self.found.setdefault((words,), _Line(None, words, _GROUPS["plumbing"]))
             line.count += fitting.count
             line.use(pipe.tag)
+            for beside in self._with_needs(list(part.needs) if part is not None else []):
+                more = self._line(beside, _GROUPS["plumbing"])
+                more.count += fitting.count
+                more.use(pipe.tag)
 
     def _implied(self) -> None:
-        """What the spec implies without saying: glands for entries, lugs on studs, labels, conductor tags."""
+        """What the spec implies without saying: entries of boxes, lugs on studs, labels, conductor tags."""
         sundries = self.system.description.catalog.parts("sundry")
         for device in self.system.of_kind("enclosure"):
-            entering = [r.tag for r in self.system.connected.runs.values() if self._enters(r, device)]
-            gland = device.part.gland_part and self.system.description.catalog.find(device.part.gland_part)
-            if gland and entering:
-                line = self._line(gland)
-                line.count += len(entering)
-                line.use(*entering)
+            self._entries(sundries, device)
         for label in labels_of(self.system):
             part = next((p for p in sundries if p.type == "label" and label.name in p.suits), None)  # type: ignore[attr-defined]
             line = (
@@ -233,6 +237,28 @@ class _Gatherer:
                 wire = self.system.terminal(end).wire
                 if getattr(wire, "stud", False):
                     self._lug(sundries, conductor.size, conductor.tag)
+
+    def _entries(self, sundries: Any, box: Device) -> None:
+        """One connector for each raceway that ends at a box, one gland for each run that comes without."""
+        connectors: dict[str, Any] = {}
+        glands = []
+        for run in self.system.connected.runs.values():
+            if not self._enters(run, box):
+                continue
+            connector = run.raceway and _connector(sundries, run.raceway.part)
+            if run.raceway and connector:
+                connectors[run.raceway.tag] = connector
+            else:
+                glands.append(run.tag)
+        for tag, part in connectors.items():
+            line = self._line(part)
+            line.count += 1
+            line.use(tag)
+        gland = box.part.gland_part and self.system.description.catalog.find(box.part.gland_part)
+        if gland and glands:
+            line = self._line(gland)
+            line.count += len(glands)
+            line.use(*glands)
 
     def _lug(self, sundries: Any, size: str, tag: str) -> None:
         index = self.system.book.size_index
@@ -257,6 +283,12 @@ class _Gatherer:
         held = set(box.spec.holds) | {box.tag}
         ends = {t.split(".")[0] in held for c in run.conductors for t in (c.start, c.end)}
         return ends == {True, False} and run.spec.laid != "in enclosure"
+
+
+def _connector(sundries: Any, raceway: Any) -> Any:
+    """What joins a raceway of this kind and size to a box; None for one that ends short of it, as a duct."""
+    fits = (p for p in sundries if p.type == "gland" and raceway.raceway in p.suits)
+    return next((p for p in fits if p.trade_size == raceway.trade_size), None)
 
 
 def _rows(system: System, line: _Line) -> Iterator[dict[str, Cell]]:

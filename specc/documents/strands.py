@@ -95,7 +95,7 @@ def _twins(strands: Iterable[Strand]) -> dict[str, str]:
 
 def _strands(system: System) -> Iterator[Strand]:
     """Conductors, spliced through every block terminal pair on which just two of them meet."""
-    joined = _block_groups(system)
+    joined = block_groups(system)
     at: dict[str, list[Conductor]] = defaultdict(list)
     for conductor in system.conductors:
         for end in (conductor.start, conductor.end):
@@ -120,7 +120,7 @@ def _strands(system: System) -> Iterator[Strand]:
         yield _directed(system, tuple(chain), ends)
 
 
-def _block_groups(system: System) -> dict[str, str]:
+def block_groups(system: System) -> dict[str, str]:
     """Terminals of terminal blocks -> the name of the group that they are joined in."""
     groups: dict[str, str] = {}
     for device in system.of_kind("terminal_block"):
@@ -164,22 +164,72 @@ def _may_fold(strand: Strand, strands: Iterable[Strand], twin_of: Mapping[str, s
 
 
 def _fold(lines: list[Line], returns: list[Strand]) -> list[Line]:
-    """Hangs each return conductor on the positive line of its run, the one that shares most ends with it."""
+    """Hangs each return conductor on a positive line of its run, first on one of the drawn way beside it."""
     for strand in returns:
-        left = [c for c in strand.conductors if not _hang(c, strand, lines)]
+        beside = _beside(strand, lines, returns)
+        left = [c for c in strand.conductors if not _hang(c, strand, lines, beside)]
         if len(left) == len(strand.conductors) and _alone(strand, lines):
             lines.append(Line(strand))
     return lines
 
 
-def _hang(conductor: Conductor, strand: Strand, lines: list[Line]) -> bool:
-    best, most = -1, -1
+def _beside(strand: Strand, lines: list[Line], returns: Iterable[Strand]) -> frozenset[int]:
+    """The positive lines on the shortest drawn way from one end of a return to the other.
+
+    A return that ends on a block goes on from there, to whatever other returns of the block lead to.
+    """
+    starts, goals = (_drawn_ends(end, strand, returns) for end in (strand.start, strand.end))
+    came: dict[str, int] = dict.fromkeys(starts, -1)
+    waiting = list(starts)
+    while waiting:
+        here = waiting.pop(0)
+        if here in goals and came[here] >= 0:
+            way: list[int] = []
+            while came[here] >= 0:
+                way.append(came[here])
+                here = _other_end(lines[came[here]], here)
+            return frozenset(way)
+        for number, line in enumerate(lines):
+            there = _other_end(line, here)
+            if line.strand.role.pole in ("+", "link") and there and there not in came:
+                came[there] = number
+                waiting.append(there)
+    return frozenset()
+
+
+def _drawn_ends(end: Device, strand: Strand, returns: Iterable[Strand]) -> set[str]:
+    """Tags where an end of a return counts: its own, or, of a block, those that its other returns lead to."""
+    if end.kind != "terminal_block":
+        return {end.tag}
+    found: set[str] = set()
+    seen, waiting = {end.tag}, [end]
+    while waiting:
+        block = waiting.pop()
+        for other in returns:
+            if other is strand or block not in (other.start, other.end):
+                continue
+            far = other.end if other.start is block else other.start
+            if far.kind != "terminal_block":
+                found.add(far.tag)
+            elif far.tag not in seen:
+                seen.add(far.tag)
+                waiting.append(far)
+    return found
+
+
+def _other_end(line: Line, tag: str) -> str:
+    ends = (line.strand.start.tag, line.strand.end.tag)
+    return ends[1] if ends[0] == tag else ends[0] if ends[1] == tag else ""
+
+
+def _hang(conductor: Conductor, strand: Strand, lines: list[Line], beside: frozenset[int]) -> bool:
+    best, most = -1, (False, -1)
     for number, line in enumerate(lines):
         if line.strand.role.pole not in ("+", "link") or conductor.run.tag not in line.strand.runs:
             continue
         shared = len({line.strand.start, line.strand.end} & {strand.start, strand.end})
-        if shared > most:
-            best, most = number, shared
+        if (number in beside, shared) > most:
+            best, most = number, (number in beside, shared)
     if best >= 0:
         lines[best] = Line(lines[best].strand, (*lines[best].folded, conductor))
     return best >= 0

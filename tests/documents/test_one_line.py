@@ -83,6 +83,52 @@ def test_a_block_that_only_joins_two_wires_is_not_drawn_but_its_runs_are_named()
     assert any(link.tag in ("R4, R7", "R7, R4") for link in diagram.links)
 
 
+def test_a_return_in_one_run_with_others_counts_beside_its_own_positive() -> None:
+    # R2 holds the pair into the booster and the pair out of it: the booster's return to the isolator lies
+    # beside the line to the fuse, not beside the line from the array.
+    links = one_line(
+        read_edited(
+            {
+                "disconnects.DS1.part": "isolator-r-2p",
+                "runs.R1.conductors[1].to": "Q2.1",
+                "breakers.Q2": {"part": "breaker-r", "location": "pump house"},
+                "runs.R2.conductors[3]": {"from": "Q2.2", "to": "CB1.pv-", "color": "white"},
+                "runs.R2.conductors[4]": {"from": "CB1.motor-", "to": "DS1.3", "color": "white"},
+                "runs.R3.conductors[1].from": "DS1.4",
+            }
+        )
+    ).links
+    poles = {(link.from_tag, link.to_tag): link.poles for link in links if link.kind == "power"}
+
+    assert poles["Q1", "CB1"] == "+ \N{MINUS SIGN}"
+    assert poles["CB1", "F1"] == "+ \N{MINUS SIGN}"
+    assert poles["F1", "DS1"] == "+"
+
+
+def test_two_pieces_of_a_return_through_a_block_are_one_conductor_on_the_line() -> None:
+    # From the breaker to a bar of negatives, and from the bar to the booster, both in R2.
+    links = one_line(
+        read_edited(
+            {
+                "terminal_blocks.TB1": {
+                    "part": "bus-bar-4-100a",
+                    "location": "pump house",
+                    "spare": ["4"],
+                },
+                "breakers.Q1.part": "dc-breaker-2p-30a",
+                "runs.R1.conductors[1].to": "Q1.3",
+                "runs.R5.conductors[1].to": "TB1.3",
+                "runs.R2.conductors[3]": {"from": "Q1.4", "to": "TB1.1", "color": "white"},
+                "runs.R2.conductors[4]": {"from": "TB1.2", "to": "CB1.pv-", "color": "white"},
+            }
+        )
+    ).links
+    (into,) = [link for link in links if link.kind == "power" and link.to_tag == "CB1"]
+
+    assert into.poles == "+ \N{MINUS SIGN}"
+    assert into.captions[0] == "2 × 10 AWG"
+
+
 def test_water_runs_from_source_to_tank() -> None:
     water = [(link.from_tag, link.to_tag) for link in one_line(read_edited({})).links if link.kind == "water"]
 

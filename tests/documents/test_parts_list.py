@@ -168,3 +168,52 @@ def test_what_would_do_as_well_is_alike_and_rated_no_lower() -> None:
     weaker = part.model_copy(update={"dc_voltage": None, "id": "weaker"})
     assert would_do(weaker, part)
     assert not would_do(part, weaker)
+
+
+def test_a_fitting_brings_the_clamps_that_hold_it() -> None:
+    # Cedar Fold's pipes of 1 in take an insert fitting each with clamps on both ends, the foot valve on one.
+    system = solved("cedar-fold-orchard")
+    rows = [dict(row) for row in parts_list(system).rows]
+    fittings = [
+        (fitting.name, fitting.count) for p in system.connected.pipes.values() for fitting in p.spec.fittings
+    ]
+    foot_valves = sum(count for name, count in fittings if name == "foot valve")
+
+    assert _row(rows, "hose-clamps-2-1")["needed"] == f"{foot_valves}"
+    inserts = [row for row in rows if str(row["part"]).startswith("pe-") and row["part"] != "pe-sidr-1"]
+    two_ended = sum(int(str(row["needed"])) for row in inserts if "foot-valve" not in str(row["part"]))
+    assert _row(rows, "hose-clamps-4-1")["needed"] == f"{two_ended}"
+
+
+def test_a_raceway_enters_a_box_by_its_own_connector_and_not_by_a_gland_for_each_run() -> None:
+    # Hazel Hollow: C2 and C3 are liquidtight, C1 is rigid plastic between two boxes; R0, R4, R6 come without.
+    rows = [dict(row) for row in parts_list(solved("hazel-hollow-spring")).rows]
+
+    assert _row(rows, "liquidtight-connector-0.5")["used"] == "C2, C3"
+    assert _row(rows, "pvc-terminal-adapter-1")["needed"] == "2"
+    assert _row(rows, "cable-gland-m20")["used"] == "R0, R6, R4"
+
+
+def test_every_conduit_of_the_catalogue_has_its_connector_and_a_buried_duct_needs_none() -> None:
+    system = solved("cedar-fold-orchard")
+    catalogue = system.description.catalog
+    sundries = catalogue.parts("sundry")
+    for raceway in catalogue.parts("raceway"):
+        fits = [
+            s
+            for s in sundries
+            if s.type == "gland" and raceway.raceway in s.suits and s.trade_size == raceway.trade_size  # type: ignore[attr-defined]
+        ]
+        assert len(fits) == (0 if raceway.raceway == "pe-duct" else 1), raceway.id  # type: ignore[attr-defined]
+
+
+def test_what_is_noted_as_a_stud_for_ring_lugs_brings_them() -> None:
+    system = solved("saltbush-paddock")
+    catalogue = system.description.catalog
+    for kind in ("battery", "fuse_holder", "isolator"):
+        for part in catalogue.parts(kind):
+            if "ring lugs" in (part.note or ""):
+                assert part.wire.stud, part.id  # type: ignore[attr-defined]
+    # Two runs of 10 mm2 between posts, fuse block and isolator: six ends on studs.
+    rows = [dict(row) for row in parts_list(system).rows]
+    assert _row(rows, "ring-lug-10mm2")["needed"] == "6"
