@@ -126,7 +126,11 @@ def check(
     json: Annotated[bool, typer.Option("--json", help="Print every answer as JSON.")] = False,
     every: Annotated[bool, typer.Option("--every", help="Print what holds, too.")] = False,
 ) -> None:
-    """Check a job: 0 no danger or error, 1 such findings, 2 not readable."""
+    """Check a job: what is wrong, where, and what to do about it.
+
+    Ends with 0 (no danger or error), 1 (such findings) or 2 (the spec could not be read, or the call was
+    wrong).
+    """
     compiled, lines = _compile(job)
     if json:
         from specc.rendering.files_json import findings_json
@@ -144,7 +148,13 @@ def build(
     job: JobFile,
     output: Annotated[
         Path | None,
-        typer.Option("-o", "--output", metavar="DIR", help="Folder for the packet.", show_default=False),
+        typer.Option(
+            "-o",
+            "--output",
+            metavar="DIR",
+            help="Folder for the packet; else JOB-packet beside the spec.",
+            show_default=False,
+        ),
     ] = None,
     draft: Annotated[
         bool, typer.Option("--draft", help="Publish a job with dangers or errors; every page says so.")
@@ -159,7 +169,11 @@ def build(
         ),
     ] = None,
 ) -> None:
-    """Check a job and write its packet into one folder."""
+    """Check a job and write its packet into one folder.
+
+    Ends with 0 (no danger or error), 1 (such findings: nothing is written without --draft), 2 (the spec could
+    not be read, or the call was wrong) or 3 (all but the PDF is written).
+    """
     from specc import pipeline
     from specc.own_templates import read_own_templates
     from specc.publish import PublishError, publish
@@ -186,9 +200,16 @@ def build(
         publish(folder, made.contents)
     except PublishError as error:
         _fail(f"{error}.")
-    from specc.rendering.findings_text import summary_text
+    import textwrap
 
-    typer.echo(summary_text(compiled.findings, read=True))
+    from specc.rendering.findings_text import findings_text, summary_text
+
+    of_the_year = findings_text(made.findings, lines, width=_width(), colour=_colour())
+    if of_the_year:
+        typer.echo(f"Of the year of water, which only this command and water work out:\n\n{of_the_year}\n")
+    # What the cover of the packet says.
+    told = summary_text((*compiled.findings, *made.findings), read=True)
+    typer.echo(textwrap.fill(told, _width()))
     typer.echo(f"Wrote {len(made.contents)} files to {folder}.")
     if made.no_water:
         typer.echo(f"No year of water: {made.no_water}.", err=True)
@@ -214,7 +235,10 @@ def _progress() -> Callable[[str], None]:
 
 @app.command()
 def water(job: JobFile) -> None:
-    """Work out the water of a year, month by month: 0 done, 1 it cannot be, 2 not readable."""
+    """Work out the water of a year, month by month.
+
+    Ends with 0 (done), 1 (it cannot be worked out) or 2 (the spec could not be read).
+    """
     from specc import pipeline
     from specc.rendering.findings_text import findings_text
     from specc.rendering.water_text import water_text
@@ -255,7 +279,10 @@ def _weather(job: Path, system: System) -> bytes | None:
 def explain(
     rule: Annotated[str | None, typer.Argument(metavar="RULE", help="A rule id.", show_default=False)] = None,
 ) -> None:
-    """Explain a rule; without one, list every rule id, one a line."""
+    """Explain a rule, or list every rule id.
+
+    Without a rule: one id a line.
+    """
     from specc.reading.suggest import did_you_mean
     from specc.rendering.explain_text import explain_rule
     from specc.rules import ALL_RULES, YEAR_RULES
@@ -267,7 +294,8 @@ def explain(
         typer.echo("\n".join(sorted(known)))
         return
     if rule not in known:
-        guess = did_you_mean(rule, sorted(known))
+        group = [name for name in sorted(known) if name.startswith(f"{rule}.")]
+        guess = f"of its group there are {', '.join(group)}." if group else did_you_mean(rule, sorted(known))
         _fail(f'there is no rule "{rule}"' + (f": {guess}" if guess else "; specc explain lists them all."))
     typer.echo(explain_rule(known[rule], width=_width()))
 
@@ -321,7 +349,10 @@ def parts(
         str | None, typer.Option("--kind", help="Only parts of this kind.", show_default=False)
     ] = None,
 ) -> None:
-    """Search the built-in catalogue; what is found alone, or named by its id, is shown whole."""
+    """Search the built-in catalogue.
+
+    What is found alone, or named by its id, is shown whole: its terminals, ratings, and what it needs.
+    """
     from specc.reading.catalog import Catalog, built_in_table
     from specc.reading.parts import PART_KINDS
     from specc.rendering.part_text import part_text
@@ -330,13 +361,15 @@ def parts(
     if kind is not None and kind not in PART_KINDS:
         _fail(f'there is no kind "{kind}"; there are: {", ".join(PART_KINDS)}.')
     wanted = [word.casefold() for word in words or ()]
+    parts = list(Catalog().parts(*([kind] if kind else [])))
+    searched = [f"{part.id} {part.name} {getattr(part, 'kind', '')}".casefold() for part in parts]
     found = [
         part
-        for part in Catalog().parts(*([kind] if kind else []))
-        if all(word in f"{part.id} {part.name} {getattr(part, 'kind', '')}".casefold() for word in wanted)
+        for part, words_of in zip(parts, searched, strict=True)
+        if all(word in words_of for word in wanted)
     ]
     if not found:
-        _fail("no part holds all of these words; try fewer.")
+        _fail(_no_part(wanted, [w for w in wanted if any(w in part for part in searched)], kind))
     alone = words[0] if words and len(words) == 1 and built_in_table(words[0]) else ""
     if not alone and len(found) == 1:
         alone = found[0].id
@@ -349,6 +382,17 @@ def parts(
         typer.echo(part_text(*table, named, width=_width()))
         return
     typer.echo(parts_text(found, width=_width()))
+
+
+def _no_part(wanted: list[str], met: list[str], kind: str | None) -> str:
+    """Why a search found nothing: the words that no part has, or that none has together."""
+    among = f' of the kind "{kind}"' if kind else ""
+    strange = [word for word in wanted if word not in met]
+    if not strange:
+        return f"no part{among} holds all of these words together; try fewer."
+    listed = " or ".join(f'"{word}"' for word in strange)
+    more = " Try the other words alone." if met else " `specc parts` without a word lists them all."
+    return f"no part{among} of the catalogue holds {listed}.{more}"
 
 
 if __name__ == "__main__":

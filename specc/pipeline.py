@@ -294,11 +294,13 @@ class Files:
     """What a build writes, by file name.
 
     ``no_pdf`` says why there is no PDF, and how to get one; ``no_water`` why there is no year of water.
+    ``findings``: what the packet says beyond the check, of the year of water.
     """
 
     contents: Mapping[str, bytes]
     no_pdf: str = ""
     no_water: str = ""
+    findings: tuple[Finding, ...] = ()
 
 
 def build(
@@ -392,5 +394,5 @@ def _build(compiled: Compiled, draft: bool, tell: Tell, weather: bytes | None) -
     try:
         files["packet.pdf"] = packet_pdf(made)
     except PdfUnavailable as lack:
-        return Files(files, str(lack), year.why_not)
-    return Files(files, no_water=year.why_not)
+        return Files(files, str(lack), year.why_not, year.findings)
+    return Files(files, no_water=year.why_not, findings=year.findings)

@@ -33,6 +33,29 @@ def _run(*arguments: object) -> tuple[int, str]:
     return result.exit_code, result.output
 
 
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("flux", "capacitor"), 'no part of the catalogue holds "flux" or "capacitor"'),
+        (("priming", "wormhole"), 'no part of the catalogue holds "wormhole". Try the other words alone.'),
+        (("float", "diaphragm"), "no part holds all of these words together"),
+        (("float", "--kind", "panel"), 'no part of the kind "panel" of the catalogue holds "float"'),
+    ],
+)
+def test_a_search_that_finds_nothing_says_which_word_is_strange(words: tuple[str, ...], says: str) -> None:
+    status, text = _run("parts", *words)
+
+    assert status == 2
+    assert says in text.replace("\n", " ")
+
+
+def test_the_group_of_a_rule_alone_lists_its_rules() -> None:
+    status, text = _run("explain", "drop")
+
+    assert status == 2
+    assert "of its group there are drop.control-run, drop.power-run." in text
+
+
 def test_check_of_a_clean_job_ends_with_0() -> None:
     status, text = _run("check", CLEAN)
 
@@ -165,6 +188,24 @@ def test_build_writes_the_promised_files_and_the_same_bytes_again(tmp_path: Path
         "system.json",
     }
     assert {name for name in first if first[name] != second[name]} == set()
+
+
+@pytest.mark.slow
+def test_a_build_sums_up_what_its_packet_says_with_the_year_of_water(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "weasyprint", None)  # the slow half is not needed
+    job = _faulty(tmp_path, {"source.WELL.diameter": None})
+    _, checked = _run("check", job)
+    _, built = _run("build", job, "-o", tmp_path / "out")
+    told = json.loads((tmp_path / "out" / "findings.json").read_text())
+    open_points = sum(f["verdict"] == "not checked" for f in told["findings"])
+
+    assert "0 not checked" in checked
+    assert open_points >= 1
+    assert f"{open_points} not checked" in " ".join(built.split())
+    assert "Of the year of water" in built
+    assert "diameter" in built
 
 
 @pytest.mark.slow

@@ -393,7 +393,10 @@ def _ticks(axis: Axis, values: list[float]) -> Ticks:
     limits = [limit for limit in (axis.low, axis.high) if limit is not None]
     if not values and len(limits) < 2:
         raise ValueError(f"nothing to show on the axis {axis.title!r}")
-    return round_ticks(min([*values, *limits]), max([*values, *limits]))
+    low, high = min([*values, *limits]), max([*values, *limits])
+    if high == low == axis.low:  # nothing but its lowest value: the axis still begins there
+        high = low + 1.0
+    return round_ticks(low, high)
 
 
 def _across(chart: Chart) -> Ticks:

@@ -312,16 +312,33 @@ class _Labels:
 
     def _pump_text(self, pump: Device) -> str:
         water, system = self.system.water, self.system
-        clean = self.say(lambda: water.vacuum(pump, False).value, "pressure")
-        dirty = self.say(lambda: water.vacuum(pump, True).value, "pressure")
         return (
             f"{pump.tag}. Flow {self.say(lambda: water.flow(pump).value, 'flow')} at a head of "
-            f"{self.say(lambda: water.total_head(pump, False).value, 'head')}. Suction vacuum {clean} clean, "
-            f"{dirty} with a dirty filter. Discharge pressure "
+            f"{self.say(lambda: water.total_head(pump, False).value, 'head')}. {self._suction_text(pump)}. "
+            "Discharge pressure "
             f"{self.say(lambda: water.discharge(pump, False).value, 'pressure')}. "
             f"{system.show(pump.part.nominal_voltage, 'voltage', 3)} DC, "
             f"{self.part(pump, 'rated_current', 'current')}."
         )
+
+    def _suction_text(self, pump: Device) -> str:
+        """The vacuum that a gauge at the inlet shows, or the pressure where the water runs to the pump."""
+        words = []
+        for value in (self._vacuum_pa(pump, False), self._vacuum_pa(pump, True)):
+            if value is not None:
+                kind = "pressure" if value < 0.0 else "vacuum"
+                words.append(f"{kind} {self.system.show(abs(value), kind, 3)}")
+        if not words:
+            return f"Suction vacuum {NOT_KNOWN}"
+        if len(words) == 1 or words[0] == words[1]:
+            return f"Suction {words[0]}"
+        return f"Suction {words[0]} clean, {words[1].removeprefix('vacuum ')} with a dirty filter"
+
+    def _vacuum_pa(self, pump: Device, dirty: bool) -> float | None:
+        try:
+            return float(self.system.water.vacuum(pump, dirty).value)
+        except (MissingDatum, NotInTable):
+            return None
 
     def _levels(self) -> Iterator[Label]:
         switches = [d for d in self.system.of_kind("switch") if d.part.senses == "level"]
@@ -336,8 +353,20 @@ class _Labels:
             )
         for device in switches:
             if device.spec.guards == "source low":
-                level = self.spec(device, "acts_at", "elevation")
-                yield Label("well level", device.tag, f"{device.tag} stops the pump at level {level}.")
+                yield Label(
+                    "well level", device.tag, f"{device.tag} stops the pump {self._where_it_stops(device)}."
+                )
+
+    def _where_it_stops(self, switch: Device) -> str:
+        """Measured from the rim, as with a tape, where the job tells; else by its elevation alone."""
+        level = f"at level {self.spec(switch, 'acts_at', 'elevation')}"
+        wells = [d for d in self.system.devices.values() if d.table == "source"]
+        near = [d for d in wells if d.location == switch.location] if len(wells) > 1 else wells
+        rim = near[0].spec.rim if len(near) == 1 else None
+        if rim is None or switch.spec.acts_at is None or rim <= switch.spec.acts_at:
+            return level
+        depth = self.system.show(float(rim) - float(switch.spec.acts_at), "elevation", 3)
+        return f"{depth} below the rim ({level})"
 
     def _places(self) -> Iterator[Label]:
         for device in self.system.devices.values():

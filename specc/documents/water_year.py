@@ -63,7 +63,7 @@ def water_year(system: System, year: WaterYear, advice: Advice | None = None) ->
         "Water through the year",
         columns,
         tuple({column.key: row[column.key] for column in columns} for row in rows),
-        notes=(*_notes(system, year), *(advice_notes(system, advice) if advice else ())),
+        notes=(*_notes(system, year), *(advice_notes(system, advice, year) if advice else ())),
     )
 
 
@@ -350,8 +350,11 @@ def _cost_text(system: System, change: Change) -> str:
     return f"{change.cost:.2f} {system.job.currency}" if change.cost > 0.0 else "nothing to buy"
 
 
-def advice_notes(system: System, advice: Advice) -> tuple[str, ...]:
-    """What limits the job most and what to change first, in a sentence each."""
+def advice_notes(system: System, advice: Advice, year: WaterYear | None = None) -> tuple[str, ...]:
+    """What limits the job most and what to change first, in a sentence each.
+
+    year: the whole of it, where the advice rests on a few days of each month, which have no run of dull days.
+    """
     gained = [limit for limit in advice.limits if limit.gain_share > 0.005]
     what = "the water that could be lifted" if advice.met else "the water that reaches the demand"
     if gained:
@@ -360,7 +363,8 @@ def advice_notes(system: System, advice: Advice) -> tuple[str, ...]:
         first = f"What limits {what} most is {named}: eased, it gives {gain:.0%} more a year."
     else:
         first = "Nothing limits the water by more than half a per cent."
-    met = "The demand is met on every day of the year. " if advice.met else ""
+    short = year is not None and bool(year.days_short)
+    met = "The demand is met on every day of the year. " if advice.met and not short else ""
     if not advice.changes:
         return (met + first, "No single change that was tried brings half a per cent more.")
     listed = "; ".join(

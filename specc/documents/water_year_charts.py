@@ -182,10 +182,16 @@ def clear_and_dull_day(clear: Day, dull: Day, us: str, *, by_battery: bool = Fal
         remarks=(
             "The month in which water is shortest against the demand; the tank has room all day. Clear: 9 "
             "days in 10 have less light; dull: 1 in 10 has less.",
-            *(() if dull.flow_m3_s.any() else ("The dull day brings no water.",)),
+            *_dry(clear, dull),
             *(("The battery carries charge from the days before.",) if by_battery else ()),
         ),
     )
+
+
+def _dry(clear: Day, dull: Day) -> tuple[str, ...]:
+    if dull.flow_m3_s.any():
+        return ()
+    return ("The dull day brings no water.",) if clear.flow_m3_s.any() else ("Neither day brings water.",)
 
 
 def panel_curve(made: ArrayCurves, *, alone: bool) -> Chart:

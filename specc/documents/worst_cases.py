@@ -75,9 +75,16 @@ def _heading(system: System, tags: list[str]) -> str:
         kind = "conductor" if tag in conductors else device.kind if device is not None else "pole"
         kinds.setdefault(kind.replace("_", " "), []).append(tag)
     words = "; ".join(
-        f"{kind}{'s' if len(alike) > 1 else ''} {_listed(alike)}" for kind, alike in kinds.items()
+        f"{kind if len(alike) == 1 else several_of(kind)} {_listed(alike)}" for kind, alike in kinds.items()
     )
     return words[:1].upper() + words[1:]
+
+
+def several_of(kind: str) -> str:
+    """The plural of a kind of device: "switches", "batteries", "fuses"."""
+    if kind.endswith("y"):
+        return f"{kind[:-1]}ies"
+    return f"{kind}{'es' if kind.endswith('ch') else 's'}"
 
 
 def _listed(tags: list[str]) -> str:

@@ -452,7 +452,7 @@ class Grounding(Part):
     functional_earth: FunctionalEarth | None = None
     ground_fault: bool = False  # detects a ground fault, and opens its poles
     poles: tuple[Pole, ...] = ()  # contacts that open on a ground fault
-    dc_voltage: Voltage | None = None  # of these contacts
+    dc_voltage: Voltage | None = None  # of these contacts; of a surge device, the highest it may stand on
     dc_current: Current | None = None
 
 

@@ -13,7 +13,7 @@ from specc.rulebooks import NotInTable, Sourced
 from specc.rules._edits import BATTERY, METRIC, PV_DIRECT
 from specc.rules._limits import keeps_to, reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
-from specc.rules.terminal import too_small_for
+from specc.rules.terminal import taken_sizes, too_small_for
 from specc.system.missing import need
 from specc.system.model import Conductor, Device, Pole, Run
 from specc.system.system import System
@@ -221,7 +221,7 @@ def _take(system: System, run: Run, size: str, conductors: list[Conductor]) -> s
         pace = f"{run.raceway.tag} still holds it and that {pace}"
     if not refusing:
         return f"Take {size} for {run.tag}; its terminals take it. See that {pace}."
-    shown = ", ".join(f"{t.id} (up to {t.wire.largest})" for t in refusing)
+    shown = ", ".join(f"{t.id} (up to {taken_sizes(system, t, size)[1]})" for t in refusing)
     blocks = " and ".join(dict.fromkeys(t.device.tag for t in refusing))
     return (
         f"Take {size} for {run.tag}, but not into {shown}: end it on a terminal block beside {blocks} and "

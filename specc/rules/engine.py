@@ -179,7 +179,11 @@ def _undecided(gap: Gap, ids: list[str], system: System) -> Finding:
     match gap.rule:
         case "spec.missing-data":
             message = f"{gap.what} is missing; without it these rules cannot be checked: {blocked}."
-            fix = f"Give {gap.key}: read it on the label or in the maker's data, or measure it."
+            fix = (
+                f"Give {gap.key} of the part: read it on the label or in the maker's data."
+                if "catalogue part" in gap.what
+                else f"Write {gap.key} at the place shown: measure it, or say how it will be built."
+            )
         case "spec.outside-tables":
             message = f"Tables and formulas do not decide this: {gap.what}. Not checked: {blocked}."
             fix = (

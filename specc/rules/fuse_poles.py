@@ -97,7 +97,8 @@ ONE_POLE = Rule(
     title="Fuse in one pole only where neither pole stays at earth",
     checks="In a floating or functionally earthed supply with a battery, each conductor of the battery's own "
     "nets that a device of the other pole alone guards is guarded in its own pole too: the rating of the "
-    "smallest device there <= what the conductor's size allows. Array circuits may have theirs in one polarity.",
+    "smallest device there <= what the conductor's size allows. Array circuits may have theirs in one "
+    "polarity.",
     why="After two faults to earth the current takes the earth's way round a fuse of the other pole, and the "
     "battery drives what the fuse at its post lets through.",
     clauses={"us-2023": "240.15(A); 240.21", "iec": "60364-4-43 431.1.1, 433.2"},

@@ -10,7 +10,7 @@ from specc.diagnostics import Severity
 from specc.rulebooks import EnclosureRule
 from specc.rules._edits import METRIC
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
-from specc.system.missing import MissingDatum, need, need_part
+from specc.system.missing import HOW_LAID, MissingDatum, need, need_part
 from specc.system.model import Device, Run
 from specc.system.system import System
 
@@ -253,7 +253,7 @@ def _demands(system: System, run: Run, wire: Any) -> Iterator[tuple[str, str]]:
                 yield "sunlight", "it lies in the sun"
         case None if raceway is None:
             if not (wire.wet and wire.sunlight and wire.direct_burial and wire.submersible):
-                raise MissingDatum(f"{run.tag}: how it is laid", run.path, "laid")
+                raise MissingDatum(f"{run.tag}: {HOW_LAID}", run.path, "laid")
 
 
 def _any(system: System, run: Run, wire: Any, mark: str, *words: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from functools import partial
 
@@ -157,18 +158,27 @@ def _buried(system: System) -> Iterator[Device | Run]:
     )
 
 
+_INCH_M = 0.0254
+
+
+def _whole_inches(system: System, cover_m: float) -> str:
+    """A cover as people dig it: the 600 mm of a table, which has 24 in beside it, never as 23.62 in."""
+    if system.job.units == "us":
+        cover_m = math.ceil(cover_m / _INCH_M - 1e-6) * _INCH_M
+    return system.show(cover_m, "short_length")
+
+
 def _cover(system: System, what: Device | Run) -> Answer:
     show, path = system.show, what.path + ("buried",)
     depth = need(what.spec.buried, f"{what.tag}: how deep it is buried", path, "buried")
     laying, told_as = _laying(system, what)
     row, place = _UNDER[getattr(what.spec, "under", "ground")]
     least = system.book.cover_m(laying, row)
-    required, actual = f"at least {show(least.value, 'short_length')}", show(depth, "short_length")
-    told = (
-        f"{what.tag} ({told_as}) has {actual} of cover; {show(least.value, 'short_length')} is asked for "
-        f"{place}."
-    )
-    if reaches(depth, least.value):
+    enough, actual = reaches(depth, least.value), show(depth, "short_length")
+    asked = show(least.value, "short_length") if enough else _whole_inches(system, least.value)
+    required = f"at least {asked}"
+    told = f"{what.tag} ({told_as}) has {actual} of cover; {asked} is asked for {place}."
+    if enough:
         return satisfied(what.tag, path, told, required=required, actual=actual)
     return violated(
         what.tag,
@@ -176,7 +186,7 @@ def _cover(system: System, what: Device | Run) -> Answer:
         told,
         required=required,
         actual=actual,
-        fix=f"Bury {what.tag} {show(least.value, 'short_length')} deep, or lay it in rigid metal raceway.",
+        fix=f"Bury {what.tag} {asked} deep, or lay it in rigid metal raceway.",
     )
 
 

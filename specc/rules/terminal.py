@@ -80,12 +80,15 @@ def _size(system: System, terminal: Terminal, conductor: Conductor) -> Answer | 
     area, low, high = (
         _area_m2(system.book, size) for size in (conductor.size, takes.smallest, takes.largest)
     )
-    required, actual = f"{takes.smallest} to {takes.largest}", conductor.size
+    least, most = taken_sizes(system, terminal, conductor.size)
+    required, actual = f"{least} to {most}", conductor.size
+    if (least, most) != (takes.smallest, takes.largest):
+        required += f" (marked {takes.smallest} to {takes.largest})"
     path = _size_path(conductor)
     if low * (1.0 - _SLACK) <= area <= high * (1.0 + _SLACK):
         return None
     large = area > high
-    nearest = takes.largest if large else takes.smallest
+    nearest = most if large else least
     return violated(
         conductor.tag,
         path,
@@ -98,6 +101,29 @@ def _size(system: System, terminal: Terminal, conductor: Conductor) -> Answer | 
         else f"Take {nearest}, the smallest that this terminal holds.",
         related=(_end_path(conductor, terminal), terminal.device.path),
     )
+
+
+def taken_sizes(system: System, terminal: Terminal, size: str) -> tuple[str, str]:
+    """The smallest and the largest that a terminal takes, in the sizes that a conductor is sold in.
+
+    A terminal marked 14 AWG to 6 AWG takes 2.5 mm2 to 10 mm2; where the rulebook has no size of this unit
+    in the range, as marked.
+    """
+    takes, unit = terminal.wire, size.rpartition(" ")[2]
+    low, high = (_area_m2(system.book, end) for end in (takes.smallest, takes.largest))
+    fit = [
+        each
+        for each in system.book.sizes()
+        if each.endswith(f" {unit}")
+        and low * (1.0 - _SLACK) <= _area_m2(system.book, each) <= high * (1.0 + _SLACK)
+    ]
+    ends = takes.smallest, takes.largest
+    if not fit:
+        return ends
+    least, most = (
+        end if end.endswith(f" {unit}") else other for end, other in zip(ends, (fit[0], fit[-1]), strict=True)
+    )
+    return least, most
 
 
 def too_small_for(system: System, conductor: Conductor, size: str) -> tuple[Terminal, ...]:

@@ -17,7 +17,7 @@ from specc.rules._variants import FLOATING
 from specc.system import worst
 from specc.system.earthing import earthed_nets
 from specc.system.every_state import READY
-from specc.system.missing import MissingDatum, need, need_part
+from specc.system.missing import HOW_LAID, MissingDatum, need, need_part
 from specc.system.model import Conductor, Device, Path, Pole, Port, Run
 from specc.system.system import System
 from specc.system.walk import Crossing, Source, rated_voltage
@@ -282,7 +282,8 @@ def _rated(system: System) -> Iterator[tuple[Any, tuple[Source, ...]]]:
     electrical = system.electrical
     for device in electrical.devices_with_poles():
         yield device, _sources_of_poles(system, system.poles_of(device))
-    for device in system.of_kind("terminal_block"):
+    surge_devices = [d for d in system.of_kind("grounding") if d.part.type == "surge device"]
+    for device in (*system.of_kind("terminal_block"), *surge_devices):
         ends = [t.id for t in system.connected.terminals.values() if t.device is device]
         yield device, electrical.sources_at(*ends)
     for source in system.walked.sources:
@@ -373,14 +374,28 @@ def _device_rating(system: System, subject: tuple[Any, tuple[Source, ...], Any])
     )
 
 
+_SURGE: dict[str, Any] = {
+    "grounding.SP1": {"part": "surge-r", "location": "pump house"},
+    "runs.R9": {
+        "wire": "thwn2-r",
+        "size": "10 AWG",
+        "length": "0.3 m",
+        "laid": "in enclosure",
+        "conductors": [
+            {"from": "SP1.+", "to": "CB1.pv+", "color": "red"},
+            {"from": "SP1.-", "to": "CB1.pv-", "color": "white"},
+            {"from": "SP1.ground", "to": "BOX1.ground", "color": "green"},
+        ],
+    },
+}
 _FUSED_ARRAY = {"breakers.Q1": None, "fuses.Q1": {"part": "fuse-r"}}
 
 DEVICE_RATING = Rule(
     id="voltage.device-rating",
     severity=Severity.DANGER,
     title="Rated for less than the voltage that can stand on it",
-    checks="DC voltage rating of every breaker, fuse and holder, switch, terminal block, module and live "
-    "conductor >= Vmax "
+    checks="DC voltage rating of every breaker, fuse and holder, switch, terminal block, surge device, "
+    "module and live conductor >= Vmax "
     "of its source: Ns · Voc · [1 + β(Tmin - 25 °C)] of an array, highest charge voltage of a battery, "
     "output clamp of a controller.",
     why="On the coldest clear morning an open array stands far above its name: past its rating a contact "
@@ -404,9 +419,15 @@ DEVICE_RATING = Rule(
             },
             subject="Q1",
         ),
+        Case(
+            "a surge device for 48 V on the array: it would conduct on a cold morning",
+            {**_SURGE, "part:surge-r.dc_voltage": "48 V"},
+            subject="SP1",
+        ),
     ),
     keeps_still=(
         Case("58 V fuse in the array circuit", _FUSED_ARRAY),
+        Case("a surge device for 50 V on the array", {**_SURGE, "part:surge-r.dc_voltage": "50 V"}),
         Case(
             "51.5 V fuse by the US book, modules without a coefficient: 1.16 · 44 V = 51.04 V",
             {**_FUSED_ARRAY, "part:panel-r.voc_coefficient": None, "part:fuse-r.dc_voltage": "51.5 V"},
@@ -594,7 +615,7 @@ def _touch_limit(system: System, subject: tuple[Run, tuple[Source, ...]]) -> Ans
     laid = (
         "in raceway"
         if run.raceway is not None
-        else need(run.spec.laid, f"{run.tag}: how it is laid", path, "laid")
+        else need(run.spec.laid, f"{run.tag}: {HOW_LAID}", run.path, "laid")
     )
     if laid != "within reach":
         return satisfied(

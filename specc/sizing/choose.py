@@ -37,13 +37,20 @@ def choose(
         return None, (), wrong
     heed = (MILDEST,) * len(found)
     short: dict[int, str] = {}
+    passed_over: dict[int, list[str]] = {}  # of a blank, rules that object elsewhere whatever is chosen here
     searched = first = trials.search(heed)
     while searched.assignment is None and (searched.hopeless or any(heed[n] >= 0 for n in searched.stuck)):
+        blamed = searched.stuck
         if searched.hopeless:
             trials.give_up(searched.hopeless)
+            told = [(objection, *trials.blanks_of(objection)) for objection in searched.hopeless]
+            blamed = frozenset(n for _, touched, own in told if own for n in touched)
+            for objection, touched, own in told:
+                for n in () if own else touched:
+                    passed_over.setdefault(n, []).append(objection.rule)
         else:
             heed = tuple(rank - 1 if n in searched.stuck else rank for n, rank in enumerate(heed))
-        short |= {n: _KEPT[heed[n]] for n in searched.stuck}
+        short |= {n: _KEPT[heed[n]] for n in blamed}
         searched = trials.search(heed)
     assignment = searched.assignment or smallest
     stuck = {n: _stuck(trials, assignment, n) for n in sorted(short)}
@@ -51,7 +58,7 @@ def choose(
     stuck = {n: why for n, why in stuck.items() if why.breaks} or dict.fromkeys(stuck, _TOGETHER)
     return (
         trials.filled(assignment),
-        tuple(_choices(trials, assignment, {n: short[n] for n in stuck})),
+        tuple(_choices(trials, assignment, {n: short[n] for n in stuck}, passed_over)),
         tuple(_impossible(trials, stuck, proved=first.proved)),
     )
 
@@ -59,13 +66,18 @@ def choose(
 # -- what was chosen, and why ----------------------------------------------------------------------
 
 
-def _choices(trials: Trials, assignment: Assignment, short: Mapping[int, str]) -> Iterator[Choice]:
-    """``short`` says of each blank for which nothing passes what was taken instead."""
+def _choices(
+    trials: Trials, assignment: Assignment, short: Mapping[int, str], passed_over: Mapping[int, list[str]]
+) -> Iterator[Choice]:
+    """``short`` says of each blank for which nothing passes what was taken instead.
+
+    ``passed_over`` names rules that object elsewhere in the job whatever is taken.
+    """
     for number, (blank, place) in enumerate(zip(trials.blanks, assignment, strict=True)):
         passes = number not in short
         if passes:
             smaller, objections = _next_smaller(trials, assignment, number)
-            reason = _reason(blank, smaller, objections)
+            reason = _reason(blank, smaller, objections, tuple(dict.fromkeys(passed_over.get(number, ()))))
         else:
             smaller, objections = "", ()
             reason = f"No {blank.what} passes every rule; this is the smallest {short[number]}."
@@ -93,11 +105,14 @@ def _next_smaller(trials: Trials, assignment: Assignment, blank: int) -> tuple[s
     return candidates[best].shown, objections
 
 
-def _reason(blank: Blank, smaller: str, objections: tuple[Objection, ...]) -> str:
+def _reason(
+    blank: Blank, smaller: str, objections: tuple[Objection, ...], passed_over: tuple[str, ...]
+) -> str:
+    but = f" but {_listed(passed_over)}, which no {blank.what} ends" if passed_over else ""
     if not smaller:
-        return f"The smallest {blank.what} there is; it passes every rule."
+        return f"The smallest {blank.what} there is; it passes every rule{but}."
     against = f" With {smaller}: {objections[0].message}" if objections else ""
-    return f"The smallest {blank.what} that passes every rule.{against}"
+    return f"The smallest {blank.what} that passes every rule{but}.{against}"
 
 
 # -- what cannot be --------------------------------------------------------------------------------

@@ -158,6 +158,15 @@ class Trials:
             else:
                 self._beyond.add(objection.key)
 
+    def blanks_of(self, objection: Objection) -> tuple[tuple[int, ...], bool]:
+        """The blanks on which an objection at an end of the search depends, and is it about one of them?
+
+        What is about none of them (a pump's suction, of which a delivery pipe moves the third digit) and
+        stands with every choice is no conflict of these blanks: it is found in the check by itself.
+        """
+        blanks = self._needs[objection.key, True].any_of
+        return blanks, any(self._owns(blank, objection) for blank in blanks)
+
     def give_up(self, objections: tuple[Objection, ...]) -> None:
         """From now on the search passes over these."""
         self._given_up |= {objection.key for objection in objections}

@@ -8,6 +8,11 @@ from specc.system.model import Device, Path
 
 T = TypeVar("T")
 
+# What the spec may say of a run that names no raceway.
+HOW_LAID = (
+    "how it is laid (in enclosure, out of reach, within reach, direct buried, submerged, or in a raceway)"
+)
+
 
 class MissingDatum(Exception):
     """A needed value is absent. ``what`` names it, ``path`` is where it belongs, ``key`` its key."""

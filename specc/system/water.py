@@ -572,19 +572,26 @@ class Water:
     def lowest_m(self, pipe: Pipe, way: Way) -> float:
         """The lowest that a pipe of a delivery can lie: as stated, else as far down as it reaches [m].
 
-        From the pump no pipe hangs lower than all the pipe up to its end is long; between two known
-        elevations it sags by half of what it is longer than their difference.
+        Between two known elevations a pipe sags by half of what it is longer than their difference; where
+        the elevation of its start is not known, all the pipe from the pump on sags so. Without a known end
+        it hangs no lower than that pipe is long.
         """
         if pipe.spec.low_point is not None:
             return float(pipe.spec.low_point)
-        before = way.pipes[: way.pipes.index(pipe) + 1]
-        reached = float(way.pump.spec.elevation) - math.fsum(p.spec.length for p in before)
-        ends = [self.elevation_m(pipe.start), self.elevation_m(pipe.end)]
-        known = [z for z in ends if z is not None]
-        if len(known) < 2:
-            return reached
-        slack = max(0.0, pipe.spec.length - (max(known) - min(known)))
-        return max(reached, float(min(known) - slack / 2.0))
+        place = way.steps.index(pipe)
+        pump_m = float(way.pump.spec.elevation)
+        length_m = math.fsum(s.spec.length for s in way.steps[: place + 1] if isinstance(s, Pipe))
+        reached = pump_m - length_m
+        before = way.steps[place - 1] if place else way.start
+        ends = (pipe.start, pipe.end)
+        if pipe.end.split(".")[0] == before.tag:  # written from its far end
+            ends = (pipe.end, pipe.start)
+        start_m, end_m = (self.elevation_m(node) for node in ends)
+        if start_m is not None and end_m is not None:
+            return max(reached, _sag_m(start_m, end_m, pipe.spec.length))
+        if end_m is not None:
+            return max(reached, _sag_m(pump_m, end_m, length_m))
+        return reached if start_m is None else max(reached, start_m - pipe.spec.length)
 
     def lower_end_m(self, pipe: Pipe, way: Way) -> float:
         """Elevation of the lower end of a pipe of a delivery; the pump's counts for an end of none [m]."""
@@ -950,6 +957,12 @@ class Water:
                 except (MissingDatum, LookupError, ValueError):
                     continue
         return tuple(made)
+
+
+def _sag_m(one_m: float, other_m: float, length_m: float) -> float:
+    """The lowest that a line of a length can lie between two elevations: straight down and up [m]."""
+    slack = max(0.0, length_m - abs(other_m - one_m))
+    return min(one_m, other_m) - slack / 2.0
 
 
 @contextmanager

@@ -53,6 +53,15 @@ def test_bonding_of_the_frames() -> None:
     assert value("bonding", "PV1.frame") == pytest.approx(0.10, abs=0.005)  # 10 m of 12 AWG, joints 0.05
 
 
+def test_a_free_bar_in_a_plastic_box_wants_no_bond_and_a_metal_case_does() -> None:
+    box = {"location": "pump house", "holds": []}
+    plastic = {"enclosures.BOX9": {"part": "enclosure-nema4x-12x10", **box}}
+    metal = {"enclosures.BOX9": {"part": "enclosure-nema4-12x10", **box}}
+
+    assert not [r for r in readings("bonding", plastic) if "BOX9" in r.at]
+    assert [r.missing for r in readings("bonding", metal) if "BOX9" in r.at] == ["a grounding conductor"]
+
+
 def test_continuity_of_a_run() -> None:
     found = at("continuity", "R1.1")
     assert found.value == pytest.approx(0.033, abs=0.0005)  # 10 m of 10 AWG
@@ -148,7 +157,9 @@ def test_relief_levels_and_stall() -> None:
     assert at("relief", "amperes").highest == pytest.approx(8.0)
     assert value("drawdown", "recovery") * 60_000.0 == pytest.approx(15.0)
     assert at("tank", "pump stops").expected == "80 mm below the overflow, starts again 100 mm lower"
-    assert at("low light", "P1").highest == pytest.approx(40.0)  # 24 V over 0.6 ohm
+    # 24 V over 0.6 ohm would be 40 A; the booster lets 12 A through, as among the worst cases.
+    assert at("low light", "P1").highest == pytest.approx(12.0)
+    assert at("low light", "P1").accept == "well under 12 A: rotor blocked, held by CB1"
 
 
 def test_every_stop_alone_and_the_cut_wire() -> None:

@@ -156,6 +156,24 @@ def test_labels_carry_the_worked_figures_of_the_reference_job() -> None:
     assert not any(name == "both sides live" for name, _ in texts)
 
 
+def test_the_level_of_a_well_float_is_told_from_the_rim_as_it_is_measured() -> None:
+    # Rim 0.5 m, stop at -4.2 m: 4.7 m of tape.
+    assert _texts({})["well level", "LS2"] == "LS2 stops the pump 4.7 m below the rim (at level -4.2 m)."
+    assert "at level -4.2 m" in _texts({"source.WELL.rim": None})["well level", "LS2"]
+    assert "rim" not in _texts({"source.WELL.rim": None})["well level", "LS2"]
+
+
+def test_the_label_of_a_pump_gives_its_suction_as_the_gauge_shows_it() -> None:
+    # A US vacuum gauge is marked in inHg; a pump below the water has a pressure there, and no vacuum.
+    texts = {
+        name: next(label.text for label in labels_of(solved(name)) if label.name == "pump data")
+        for name in ("cedar-fold-orchard", "hazel-hollow-spring")
+    }
+
+    assert "inHg clean" in texts["cedar-fold-orchard"]
+    assert "Suction pressure 1.36 psi." in texts["hazel-hollow-spring"]
+
+
 def test_a_battery_and_both_live_sides_are_labelled() -> None:
     texts = _texts(BATTERY)
     battery = texts["battery disconnect", "F0"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from specc.documents.worst_cases import worst_cases
+from specc.documents.worst_cases import several_of, worst_cases
 from specc.rules._variants import BATTERY
 from tests.reference import read_edited
 
@@ -63,3 +63,10 @@ def test_a_missing_datum_is_named_in_the_notes() -> None:
     table = worst_cases(read_edited({"part:pump-r.start_current": None}))
 
     assert any("starting current" in note for note in table.notes)
+
+
+@pytest.mark.parametrize(
+    ("one", "many"), [("switch", "switches"), ("battery", "batteries"), ("isolator", "isolators")]
+)
+def test_places_of_a_kind_are_named_in_the_plural(one: str, many: str) -> None:
+    assert several_of(one) == many

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ import pytest
 
 from specc import pipeline
 from specc.diagnostics import Verdict
+from specc.documents.water_year import advice_notes
 from specc.operation.advice import advise, useful_m3
 from specc.operation.described import plant_of
 from specc.operation.made import made_year, sun_of
@@ -193,6 +195,19 @@ def test_advice_is_what_trying_it_gives() -> None:
     assert wire.gain_m3 == pytest.approx(water_year(tried, sun).total_m3 - advice.base_m3, rel=1e-6)
     ranked = [change.gain_per_cost for change in advice.changes]
     assert ranked == sorted(ranked, reverse=True)
+
+
+def test_a_demand_is_never_called_met_all_year_beside_a_year_with_short_days() -> None:
+    """Few days of each month may meet a demand that a run of dull days in the whole year does not."""
+    system = read_edited({})
+    plant = plant_of(system)
+    sun = sun_of(system, plant, steps_an_hour=1)
+    advice, year = advise(system, plant, sun), water_year(plant, sun)
+    lean = replace(year, months=(replace(year.months[0], days_short=8), *year.months[1:]))
+
+    assert advice.met and not year.days_short
+    assert "met on every day" in advice_notes(system, advice, year)[0]
+    assert "met on every day" not in " ".join(advice_notes(system, advice, lean))
 
 
 def test_a_hold_point_far_below_the_panels_is_the_first_thing_to_change() -> None:

@@ -120,6 +120,15 @@ def test_cover_at_its_limit(depth: str, fires: bool) -> None:
     assert ("C1" in fired(COVER, {"raceways.C1.buried": depth})) is fires
 
 
+@pytest.mark.parametrize(("units", "asked"), [("us", "24 in"), ("si", "600 mm")])
+def test_cover_is_asked_for_as_the_table_prints_it(units: str, asked: str) -> None:
+    # NFPA 70 (2023) Table 300.5(A): 24 in, beside it 600 mm, for cable direct in the ground.
+    found = fired(COVER, {"job.units": units, "runs.R5.laid": "direct buried", "runs.R5.buried": "16 in"})
+
+    assert f"at least {asked}" == found["R5"].required
+    assert f"Bury R5 {asked} deep" in found["R5"].fix
+
+
 def test_thin_metal_tube_has_no_relief() -> None:
     shallow = {"raceways.C1.buried": "150 mm"}
 

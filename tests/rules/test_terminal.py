@@ -28,6 +28,15 @@ def test_metric_conductor_in_a_terminal_marked_in_gauge(size: str, fires: bool) 
     assert bool(findings) is fires
 
 
+def test_a_metric_job_reads_the_range_in_sizes_that_are_sold_to_it() -> None:
+    # 14 AWG is 2.08 mm² and 10 AWG 5.26 mm² (ASTM B258): of the sizes of IEC 60228, 2.5 and 4 lie between.
+    edit = {"job.rulebook": "iec", "runs.R2.size": "10 mm2"}
+    booster = next(f for f in found(RANGE, edit) if "CB1" in f.message)
+
+    assert booster.required == "2.5 mm2 to 4 mm2 (marked 14 AWG to 10 AWG)"
+    assert "pigtail of 4 mm2" in booster.fix
+
+
 def test_gauge_conductor_in_a_terminal_marked_in_metric() -> None:
     wide = {"part:booster-r.wire.smallest": "2.5 mm2", "part:booster-r.wire.largest": "6 mm2"}
 

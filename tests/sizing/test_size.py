@@ -293,6 +293,18 @@ def test_a_fault_that_no_choice_can_mend_is_not_blamed_on_the_choice(fault: dict
     assert chosen({**fault, **R1}) == {"R1.size": "10 AWG"}
 
 
+def test_what_is_wrong_elsewhere_whatever_is_taken_is_named_and_not_blamed_on_the_choice() -> None:
+    # The inlet hangs below the overflow: the wanted gap follows the bore of D3, but no bore makes one.
+    low = {"tank.TK1.inlet": "18.2 m"}
+    made = sized({**low, "pipes.D3.part": "auto", "pipes.D3.family": "pe100-sdr11"})
+
+    assert made.findings == ()
+    choice = only(made)
+    assert choice.chosen == "pe100-32-sdr11"
+    assert "but potable.air-gap, which no pipe ends" in choice.reason
+    assert "potable.air-gap" in {f.rule for f in loud({**low, "pipes.D3.part": "pe100-32-sdr11"})}
+
+
 # -- what there is to choose from ------------------------------------------------------------------
 
 

@@ -310,6 +310,35 @@ def test_a_pipe_hangs_no_lower_than_its_length_lets_it() -> None:
     assert system.water.lowest_m(pipes["D2"], way) == 0.0
 
 
+@pytest.mark.parametrize("written", ["from the pump", "from its far end"])
+def test_a_line_to_a_tank_sags_by_half_of_what_it_is_longer(written: str) -> None:
+    """Own arithmetic: what the way is longer than the height between its ends goes down and up again.
+
+    It cannot hang by all its length and reach the tank as well.
+    """
+    edit: dict[str, Any] = {"pipes.D3.low_point": None}
+    if written == "from its far end":
+        edit |= {"pipes.D3.from": "TK1.inlet", "pipes.D3.to": "CV1.out"}
+    system = read_edited(edit)
+    way = system.water.delivery(system.devices["P1"])
+    lengths = sum(p.spec.length for p in way.pipes)
+    pump_m, inlet_m = way.pump.spec.elevation, system.water.elevation_m("TK1")
+    assert inlet_m is not None
+
+    low_m = system.water.lowest_m(system.connected.pipes["D3"], way)
+
+    # Down from the pump and up to the tank is just as long as the pipe.
+    assert (pump_m - low_m) + (inlet_m - low_m) == pytest.approx(lengths)
+
+
+def test_a_pipe_from_a_known_start_to_an_unknown_end_hangs_free() -> None:
+    system = read_edited({"pipes.D2.low_point": None, "valves.RV1.elevation": "1 m"})
+    way = system.water.delivery(system.devices["P1"])
+    pipe = system.connected.pipes["D2"]
+
+    assert system.water.lowest_m(pipe, way) == pytest.approx(1.0 - pipe.spec.length)
+
+
 # -- fittings ------------------------------------------------------------------------------------
 
 

@@ -29,13 +29,14 @@ def inspection(bench: Bench) -> Iterator[Reading]:
 
 
 def bonding(bench: Bench) -> Iterator[Reading]:
-    """From the bar where the electrode ends to every other device with a grounding terminal."""
+    """From the bar where the electrode ends to every other device that is grounded or has to be."""
     home = _earth_bar(bench)
     if home is None:
         return
     joints = bench.system.handbook.threshold("bond_joints_ohm").value
     reached = _ground_ohm(bench, home)
     done: set[Device] = {bench.system.terminal(home).device}
+    wired = {end for c in ground_conductors(bench.system) for end in (c.start, c.end)}
     for name, terminal in bench.system.connected.terminals.items():
         device = terminal.device
         if terminal.role != "ground" or device.kind == "grounding" or device in done:
@@ -44,7 +45,7 @@ def bonding(bench: Bench) -> Iterator[Reading]:
         at, place = f"{home} to {name}", bench.place(device)
         if name in reached:
             yield bench.reading(place, at, reached[name] + joints, "resistance", tags=(device.tag,))
-        elif device.part.metal_case or name in bench.system.walked.ground_of:
+        elif device.part.metal_case or name in wired:
             yield Reading(
                 place, at, "not worked out; no way to the bar in the spec", missing="a grounding conductor"
             )

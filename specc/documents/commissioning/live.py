@@ -26,6 +26,7 @@ from specc.system.missing import MissingDatum, need_part
 from specc.system.model import Conductor, Device, Port
 from specc.system.states import Logic, TooManySwitches
 from specc.system.walk import Crossing, Source
+from specc.system.worst import stall_current
 
 SIGNS = {"positive": "plus", "negative": "minus", "": "between"}
 
@@ -481,24 +482,32 @@ def low_light(bench: Bench) -> Iterator[Reading]:
         pump, place = port.device, bench.place(port.device)
         if not any(s.kind == "array" for s in bench.system.electrical.upstream(port)):
             continue
-        yield from bench.tried(place, pump.tag, _at_rest, pump)
+        yield from bench.tried(place, pump.tag, _at_rest, port)
         if pump.spec.drain_back:
             yield Reading(
                 place, f"{pump.tag}, line after stopping", "drains back", "heard to run out", tags=(pump.tag,)
             )
 
 
-def _at_rest(bench: Bench, place: str, _at: str, pump: Device) -> Reading:
-    ohm = float(need_part(pump, "armature_resistance", "armature resistance of the motor"))
-    stall = stall_current_a(float(pump.part.nominal_voltage), ohm)
+def _at_rest(bench: Bench, place: str, _at: str, port: Port) -> Reading:
+    """Far from what flows into a blocked rotor, as among the worst cases: its sources hold it down."""
+    pump = port.device
+    lead = next((c for c in bench.system.conductors if port.plus in (c.start, c.end)), None)
+    worst = stall_current(bench.system, lead) if lead is not None else None
+    most, held = (worst.value, worst.condition) if worst is not None else (_stall_a(pump), "rotor blocked")
     return Reading(
         place,
         f"{pump.tag}, amperes when it no longer turns",
         "at rest, no hum",
-        f"well under the stall current, {bench.show(stall, 'current')}",
+        f"well under {bench.show(most, 'current')}: {held}",
         None,
         None,
-        stall,
+        most,
         "current",
         (pump.tag,),
     )
+
+
+def _stall_a(pump: Device) -> float:
+    ohm = float(need_part(pump, "armature_resistance", "armature resistance of the motor"))
+    return stall_current_a(float(pump.part.nominal_voltage), ohm)
