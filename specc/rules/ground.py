@@ -1025,10 +1025,11 @@ def _judge_colour(system: System, conductor: Conductor, role: str) -> tuple[Seve
     if _end_marks(conductor) in marks or conductor.joint_note:
         return None, "", ""
     wanted = " or ".join(marks)
+    written = " or ".join(f'marked = "{mark}"' for mark in marks)
     return (
         Severity.WARNING,
         f"{colour} as {role} wants marks at both ends",
-        f"Take {usual}, or mark both ends {wanted}.",
+        f"Take {usual}, or mark both ends {wanted} and write {written} on it.",
     )
 
 

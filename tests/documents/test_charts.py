@@ -57,6 +57,14 @@ def test_ticks_are_written_as_people_write_them(low: float, high: float, labels:
     assert round_ticks(low, high).labels == labels
 
 
+def test_an_axis_that_begins_at_nothing_shows_nothing_below_it_where_all_is_nothing() -> None:
+    figure = draw_chart(chart(line(y=(0.0,) * 11)), 120.0, 80.0)
+
+    words = [text.content for text in figure.texts]
+    assert "0.0" in words or "0" in words
+    assert not [word for word in words if word[:1] in ("-", "\N{MINUS SIGN}")]
+
+
 def test_an_axis_to_nowhere_is_refused() -> None:
     with pytest.raises(ValueError, match="no axis"):
         round_ticks(0.0, math.inf)

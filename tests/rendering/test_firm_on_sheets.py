@@ -22,7 +22,7 @@ from specc.rendering.pdf import packet_pdf
 from specc.rendering.svg import render_drawing
 from tests.documents.sample_diagrams import realistic
 from tests.reading.test_firm import SVG, png
-from tests.rendering.sample_packet import header, sample_packet
+from tests.rendering.sample_packet import drawing, header, sample_packet
 
 CHART = Chart(
     "test", "A test", Axis("across, m"), Axis("up, m"), (Series("a", "line", (0.0, 1.0), (0.0, 2.0)),)
@@ -58,6 +58,19 @@ def test_every_page_of_the_pdf_names_the_firm(logo: Logo | None) -> None:
     cover = reader.pages[0].extract_text()
     assert all(line in cover for line in FIRM)
     assert "Inspected by" in cover  # still one page
+
+
+@pytest.mark.parametrize("paper", ["us", "si"], ids=["letter", "A4"])
+def test_the_signatures_stay_on_the_cover_of_a_packet_of_many_sheets(paper: str) -> None:
+    # Twenty-three sheets, a title of two lines and a firm of five: as a job with a booster has them.
+    head = header(firm=FIRM, logo=None, title="Fernlow Hollow: hand-dug well to hill cistern", units=paper)
+    drawings = tuple(drawing(f"D{n}") for n in range(23 - len(sample_packet().sheets) + 1))
+    reader = PdfReader(io.BytesIO(packet_pdf(sample_packet(header=head, drawings=drawings))))
+    cover = reader.pages[0].extract_text()
+
+    assert "Before you start" in cover
+    assert "Installed by" in cover
+    assert "Inspected by" in cover
 
 
 def test_a_packet_without_a_firm_has_no_word_of_one() -> None:
