@@ -545,7 +545,7 @@ def _ends_early(system: System, run: Run) -> Answer:
     limit = system.handbook.threshold("run_outside_raceway_m")
     outside = float(run.spec.length) - float(raceway.spec.length)
     path = run.path + ("length",)
-    required = f"at most {show(limit.value, 'length')} of it outside, or `laid` for that part"
+    required = f"at most {show(limit.value, 'length', 2)} of it outside, or `laid` for that part"
     actual = f"{show(max(outside, 0.0), 'length')} outside"
     if run.spec.laid not in (None, "in raceway"):
         return satisfied(
@@ -576,8 +576,8 @@ ENDS_EARLY = Rule(
     id="raceway.ends-early",
     severity=Severity.ERROR,
     title="Run that goes on where its raceway ends",
-    checks="A run is no longer than its raceway and 3 m (its tails; common practice), unless it says under "
-    "`laid` how the rest of it lies.",
+    checks="A run is no longer than its raceway and 10 ft or 3 m (its tails; common practice), unless it "
+    "says under `laid` how the rest of it lies.",
     why="What is asked of a wire rests on where it lies. Wire for raceways, drawn on through open ground "
     "where the conduit ends, is cut by a spade or rots, and no check would say so.",
     clauses={"us-2023": "300.3(A), 300.5, 310.10", "iec": "60364-5-52 521, 522"},

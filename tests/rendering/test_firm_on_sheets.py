@@ -62,10 +62,11 @@ def test_every_page_of_the_pdf_names_the_firm(logo: Logo | None) -> None:
 
 @pytest.mark.parametrize("paper", ["us", "si"], ids=["letter", "A4"])
 def test_the_signatures_stay_on_the_cover_of_a_packet_of_many_sheets(paper: str) -> None:
-    # Twenty-three sheets, a title of two lines and a firm of five: as a job with a booster has them.
+    # A title of two lines, a firm of five, and 25 sheets: as a job with a booster has them.
     head = header(firm=FIRM, logo=None, title="Fernlow Hollow: hand-dug well to hill cistern", units=paper)
-    drawings = tuple(drawing(f"D{n}") for n in range(23 - len(sample_packet().sheets) + 1))
-    reader = PdfReader(io.BytesIO(packet_pdf(sample_packet(header=head, drawings=drawings))))
+    made = sample_packet(header=head, drawings=tuple(drawing(f"D{n}") for n in range(17)))
+    assert len(made.sheets) == 25
+    reader = PdfReader(io.BytesIO(packet_pdf(made)))
     cover = reader.pages[0].extract_text()
 
     assert "Before you start" in cover

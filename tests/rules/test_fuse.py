@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from specc.diagnostics import Finding, Severity, Verdict
-from specc.rules import fuse
+from specc.rules import fuse, outdoor
 from specc.rules._rule import Rule
 from specc.rules._variants import BATTERY, strings
 from tests.reference import check_edited
@@ -135,6 +135,17 @@ def test_a_module_without_its_limit_is_not_checked_and_said_so() -> None:
     verdicts = {f.rule: f.verdict for f in checked.findings}
     assert verdicts["fuse.string-needed"] is Verdict.NOT_CHECKED
     assert verdicts["spec.missing-data"] is Verdict.VIOLATED
+    (gap,) = [f for f in checked.findings if f.rule == "spec.missing-data"]
+    assert gap.fix == "Give series_fuse of the part: read it on the label or in the maker's data."
+
+
+def test_what_is_missing_of_the_site_is_asked_for_there_and_not_on_a_label() -> None:
+    checked = check_edited({"runs.R4.laid": None, "runs.R4.buried": None}, (outdoor.CONDUCTOR_TYPE,))
+    gaps = [f for f in checked.findings if f.rule == "spec.missing-data"]
+
+    assert gaps
+    assert all("label" not in f.fix for f in gaps)
+    assert any("out of reach" in f.message and "direct buried" in f.message for f in gaps)
 
 
 def test_one_string_alone_needs_no_limit() -> None:

@@ -179,10 +179,18 @@ def test_missing_insulation_rating_does_not_hide_strangers() -> None:
     assert missing(MIXED_CIRCUITS, edit)
 
 
-# A run may be 3 m longer than its raceway (common practice, no source).
+# A run may be 3 m, or five feet at either end, longer than its raceway (common practice, no source).
 @pytest.mark.parametrize(("length", "fires"), [("13.0 m", False), ("13.1 m", True)])
 def test_a_run_goes_on_behind_its_raceway_for_its_tails_only(length: str, fires: bool) -> None:
     assert ("R1" in fired(ENDS_EARLY, {"runs.R1.length": length})) is fires
+
+
+@pytest.mark.parametrize(("length", "fires"), [("330 ft", False), ("331 ft", True)])
+def test_ten_feet_of_tails_are_ten_feet(length: str, fires: bool) -> None:
+    found = fired(ENDS_EARLY, {"job.units": "us", "raceways.C1.length": "320 ft", "runs.R1.length": length})
+
+    assert ("R1" in found) is fires
+    assert not fires or found["R1"].required.startswith("at most 10 ft of it outside")
 
 
 def test_a_run_that_says_how_the_rest_is_laid_may_go_on() -> None:
