@@ -155,6 +155,11 @@ def _date(day: int) -> tuple[int, int]:
     raise ValueError("a year has 365 days")
 
 
+_FROM_BEFORE = (
+    "What the days before left in the battery counts: run low, it is charged first, the pump held off."
+)
+
+
 def clear_and_dull_day(clear: Day, dull: Day, us: str, *, by_battery: bool = False) -> Chart:
     """Power of the panels and flow on a clear and a dull day."""
     series: list[Series] = []
@@ -183,7 +188,7 @@ def clear_and_dull_day(clear: Day, dull: Day, us: str, *, by_battery: bool = Fal
             "The month in which water is shortest against the demand; the tank has room all day. Clear: 9 "
             "days in 10 have less light; dull: 1 in 10 has less.",
             *_dry(clear, dull),
-            *(("The battery carries charge from the days before.",) if by_battery else ()),
+            *((_FROM_BEFORE,) if by_battery else ()),
         ),
     )
 
