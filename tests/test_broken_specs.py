@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import time
-
 import pytest
 import tomli_w
 
 from specc.diagnostics import Verdict
 from specc.pipeline import Compiled, compile_spec
 from tests.broken_specs import BROKEN_SPECS, BrokenSpec
+from tests.patience import ends_in_sensible_time
 from tests.reading.broken_texts import BROKEN_TEXTS, BrokenText
 from tests.reference import EXAMPLES, edited, reference_job
-
-LONGEST_S = 2.0
 
 
 def _compile(job: bytes, parts: bytes = b"") -> Compiled:
@@ -73,13 +70,11 @@ def test_refuses_broken_text_through_the_whole_route(case: BrokenText) -> None:
         pytest.param(bytes(range(256)) * 2_000, id="every byte"),
     ],
 )
-def test_large_and_hostile_files_are_refused_within_two_seconds(data: bytes) -> None:
-    start = time.process_time()
-    compiled = _compile(data)
-    took = time.process_time() - start
+def test_large_and_hostile_files_are_refused_in_sensible_time(data: bytes) -> None:
+    with ends_in_sensible_time():
+        compiled = _compile(data)
 
     _is_refused(compiled)
-    assert took < LONGEST_S
 
 
 def _truncations(text: bytes, share: int, of: int) -> list[bytes]:

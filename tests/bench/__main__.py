@@ -1,4 +1,4 @@
-"""``python -m tests.bench [cold] [warm] [phases] [size] [paper] [drawing]``: all of it, or what is named."""
+"""``python -m tests.bench``: all of it, or the parts that are named (``cold``, ``size``, ...)."""
 
 from __future__ import annotations
 
@@ -22,8 +22,11 @@ from specc.rendering.svg import render_drawing
 from specc.rules.engine import check
 from specc.system.connect import Connected, connect
 from specc.system.system import solve
+from specc.system.truth import truth_rows
 from tests.bench.clock import ROOT, least_s, process_s, reference_loop
 from tests.bench.copies import copies
+from tests.reference import read_edited
+from tests.system.test_every_state import floats
 
 if TYPE_CHECKING:
     from specc.calculation import Calculation
@@ -41,6 +44,7 @@ APART = {"ground.egc-missing"}  # the copies are bonded each for itself, and one
 
 COLD_RATIO, WARM_MS, EXPONENT, LARGE_S, PAPER_RATIO = 1.3, 25.0, 1.2, 2.0, 1.25  # what is aimed at
 LARGE = 1000  # devices of the job that is to be checked in LARGE_S
+TWO_POSITION, STATES_S = (1, 6, 12), 1.0
 DRAWN, DRAWN_S = (1, 3, 6), 1.0  # copies in places of their own, the last of 150 devices: drawn in so long
 
 
@@ -181,6 +185,21 @@ def size(repeats: int = 3) -> None:
     print(f"{devices} devices in {taken:.2f} s (aim: {LARGE_S:g} s)")
 
 
+def states(repeats: int = 3) -> None:
+    """A job with ever more two-position floats in one loop: every state of them is walked."""
+    for count in TWO_POSITION:
+        connected = read_edited(floats(count)).connected
+
+        def work(connected: Connected = connected) -> None:
+            system = solve(connected)
+            check(system, strict=True)
+            truth_rows(system)
+
+        (taken,) = least_s(work, repeats=repeats)
+        print(f"states {count:3d} two-position devices checked in {taken:.2f} s")
+    print(f"       (aim: {STATES_S:g} s for {TWO_POSITION[-1]} of them)")
+
+
 def drawing(repeats: int = 3) -> None:
     """The drawings of ever larger jobs, stage by stage; each drawing is to take a second at most."""
     for count in DRAWN:
@@ -219,7 +238,7 @@ def _slope(points: list[tuple[int, float]]) -> float:
 
 
 if __name__ == "__main__":
-    parts = {work.__name__: work for work in (cold, warm, phases, size, paper, drawing)}
+    parts = {work.__name__: work for work in (cold, warm, phases, size, states, paper, drawing)}
     unknown = [name for name in sys.argv[1:] if name not in parts]
     if unknown:
         sys.exit(f"no such part: {', '.join(unknown)}; there are: {', '.join(parts)}")

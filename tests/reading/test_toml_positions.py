@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 import tomllib
 from typing import Any
 
@@ -12,6 +11,7 @@ from hypothesis import strategies as st
 
 from specc.diagnostics import Severity, Span, Verdict
 from specc.reading.toml_positions import Path, TomlDocument, read_toml
+from tests.patience import ends_in_sensible_time
 from tests.reading.broken_texts import BROKEN_TEXTS, BrokenText
 
 SPEC = """\
@@ -342,11 +342,10 @@ def test_any_mutation_of_a_spec_is_read_or_refused(edits: list[tuple[int, int, s
 def test_a_megabyte_of_garbage_is_refused_at_once(unit: bytes) -> None:
     data = unit * (1_000_000 // len(unit))
 
-    start = time.process_time()
-    document = read_toml(data, "job.toml")
+    with ends_in_sensible_time():
+        document = read_toml(data, "job.toml")
 
     assert not document.valid
-    assert time.process_time() - start < 3.0  # one second on the machine at hand, and some slack
 
 
 @pytest.mark.parametrize(
@@ -356,8 +355,7 @@ def test_a_megabyte_of_garbage_is_refused_at_once(unit: bytes) -> None:
 )
 @pytest.mark.parametrize("start", [b"", b"k ", b"k = ", b"k = [", b'k = """'])
 def test_long_garbage_that_is_looked_at_thoroughly_ends_too(start: bytes, unit: bytes) -> None:
-    began = time.process_time()
-    document = read_toml(start + unit * (100_000 // len(unit)), "job.toml")
+    with ends_in_sensible_time():
+        document = read_toml(start + unit * (100_000 // len(unit)), "job.toml")
 
     assert document.findings
-    assert time.process_time() - began < 3.0

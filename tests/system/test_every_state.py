@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from typing import Any
 
 from specc.diagnostics import Verdict
@@ -11,13 +10,14 @@ from specc.rules.polarity import SHORT
 from specc.rules.states_ import BACK_FED, LEAVES_LIVE, REVERSED_IN_SOME_STATE
 from specc.system.every_state import READY, change_overs_at, first_fault, states_at, witness
 from specc.system.truth import truth_rows
+from tests.patience import ends_in_sensible_time
 from tests.reference import check_edited, read_edited
 
 # Two-position floats: one contact closes as the other opens.
 _CHANGE_OVER = "float-switch-dc-10a-changeover"
 
 
-def _floats(count: int) -> dict[str, Any]:
+def floats(count: int) -> dict[str, Any]:
     """That many change-over floats in the remote loop of the reference job, in series."""
     edit: dict[str, Any] = {
         f"switches.X{n}": {
@@ -70,22 +70,21 @@ def test_no_fault_is_none() -> None:
 
 
 def test_only_devices_that_can_touch_the_nets_are_tried() -> None:
-    system = read_edited(_floats(12))
+    system = read_edited(floats(12))
 
     assert "X1" not in change_overs_at(system, ("PV1.+", "PV1.-"))
     assert len(list(states_at(system, ("PV1.+", "PV1.-")))) == 1
     assert change_overs_at(system, ("CB1.remote1",)) == {f"X{n}" for n in range(1, 13)}
 
 
-def test_twelve_two_position_devices_are_decided_within_a_second() -> None:
-    edit = _floats(12)
+def test_twelve_two_position_devices_are_decided_in_sensible_time() -> None:
+    edit = floats(12)
     rules = (SHORT, BACK_FED, REVERSED_IN_SOME_STATE, LEAVES_LIVE, DRY_CONTACT, STOP_LOGIC)
-    start = time.process_time()
 
-    checked = check_edited(edit, rules)
-    rows = truth_rows(read_edited(edit))
+    with ends_in_sensible_time():
+        checked = check_edited(edit, rules)
+        rows = truth_rows(read_edited(edit))
 
-    assert time.process_time() - start < 1.0
     mine = [f for f in checked.findings if f.rule in {rule.id for rule in rules}]
     assert {f.rule for f in mine} == {rule.id for rule in rules}
     assert all(f.verdict is Verdict.SATISFIED for f in mine), [f.message for f in mine]
@@ -93,7 +92,7 @@ def test_twelve_two_position_devices_are_decided_within_a_second() -> None:
 
 
 def test_power_on_the_loop_in_the_other_position_of_a_float_is_found() -> None:
-    edit = _floats(3)
+    edit = floats(3)
     system = read_edited(edit)
     idle = next(
         end
