@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import cache
 
 from specc.physics._range import require_between, require_not_negative, require_positive
 
@@ -209,6 +210,7 @@ def raceway_fill_fraction(conductor_areas_m2: Sequence[float], internal_area_m2:
     return sum(conductor_areas_m2) / internal_area_m2
 
 
+@cache
 def gauge_area_m2(gauge: int) -> float:
     """Metal area of a conductor by its American wire gauge number.
 

@@ -17,13 +17,15 @@ def once(method: Callable[Concatenate[S, P], R]) -> Callable[Concatenate[S, P], 
     A function does as well whose first argument is such an object.
     """
     name = f"{method.__module__}.{method.__qualname__}"
+    unknown = object()
 
     @wraps(method)
     def remembered(self: S, *args: P.args, **kwargs: P.kwargs) -> R:
         made: dict[Any, Any] = self._made  # type: ignore[attr-defined]
-        key = (name, args, tuple(sorted(kwargs.items())) if kwargs else ())
-        if key not in made:
-            made[key] = method(self, *args, **kwargs)
-        return made[key]  # type: ignore[no-any-return]
+        key = (name, args, tuple(sorted(kwargs.items()))) if kwargs else (name, args)
+        found = made.get(key, unknown)
+        if found is unknown:
+            found = made[key] = method(self, *args, **kwargs)
+        return found  # type: ignore[no-any-return]
 
     return cast(Callable[Concatenate[S, P], R], remembered)

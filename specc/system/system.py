@@ -94,6 +94,7 @@ class System:
             found.setdefault(pole.device, []).append(pole)
         return {device: tuple(poles) for device, poles in found.items()}
 
+    @once
     def show(self, value: float, dimension: str, digits: int = 4) -> str:
         """A physical value for people, in the units of the job ("49.28 V", "180 ft")."""
         return units.format_quantity(value, dimension, self.job.units, digits)

@@ -411,6 +411,7 @@ class Water:
         pipes = self._pipes_at().get(device.tag)
         return float(pipes[0].part.bore) if pipes else None
 
+    @once
     def loss_m(self, way: Way, flow_m3_s: float, *, dirty: bool) -> float:
         """All losses of a way, with every pump that shares a piece of it running [m]."""
         return self._losses_m(way, lambda step: flow_m3_s + self._others_m3_s(step, way.pump), dirty)
