@@ -191,7 +191,7 @@ def _too_big(system: System, subject: tuple[Conductor, Pole]) -> Answer:
 
 
 # The array breaker as a fuse of 20 A, class gG, with its run in 2.5 mm2.
-_GG_FUSE: dict[str, object] = {
+_PV_FUSE: dict[str, object] = {
     "breakers.Q1": None,
     "fuses.Q1": {"part": "fuse-r", "location": "pump house"},
     "fuses.F1": None,
@@ -199,6 +199,9 @@ _GG_FUSE: dict[str, object] = {
     "runs.R2.conductors[1].to": "DS1.1",
     "runs.R2.conductors[2]": None,
     "part:fuse-r.rating": "20 A",
+}
+_GG_FUSE: dict[str, object] = {
+    **_PV_FUSE,
     "part:fuse-r.fuse_class": "gG",
     "part:holder-r.wire.temperature": "70 degC",
     "runs.R1.size": "2.5 mm2",
@@ -651,6 +654,58 @@ STRING_NEEDED = Rule(
 )
 
 
+# -- fuse.not-for-pv -----------------------------------------------------------------------------------
+
+
+def _not_for_pv(system: System, device: Device) -> list[str]:
+    """What keeps a fuse from a photovoltaic circuit; nothing for a breaker, whose part says no more."""
+    if device.kind != "fuse":
+        return []
+    if system.book.flag("pv_fuse_class_gpv").value:
+        named = device.part.fuse_class
+        return [f"{device.tag} is of class {named}, not gPV"] if named != "gPV" else []
+    return [] if device.part.pv_listed else [f"{device.tag} is not listed for photovoltaic circuits"]
+
+
+def _pv_fuse(system: System, pole: Pole) -> Answer:
+    device, path = pole.device, _part_path(pole.device)
+    wrong = _not_for_pv(system, device)
+    if not wrong:
+        return satisfied(device.tag, path, f"{device.tag} is made for circuits of an array.")
+    offer = system.show(_rating(device), "current")
+    return violated(
+        device.tag,
+        path,
+        f"In the circuit of an array, {wrong[0]}: it may not break a DC fault so little above its rating.",
+        fix=f"Take a fuse of {offer} made for photovoltaic circuits (class gPV), and a holder for it.",
+    )
+
+
+NOT_FOR_PV = Rule(
+    id="fuse.not-for-pv",
+    severity=Severity.ERROR,
+    title="Fuse in an array circuit that is not made for it",
+    checks="A fuse in the circuit of an array, beyond its strings, is listed for photovoltaic circuits (US) "
+    "or of class gPV (IEC). For those of one string see fuse.string-range.",
+    why="An array drives little more than its working current into a fault, and at DC: a general fuse melts "
+    "slowly there and burns on.",
+    clauses={"us-2023": "690.9(B)", "iec": "62548-1; 60269-6"},
+    look=lambda system: (pole for pole in _pv_poles(system) if pole.device.kind == "fuse"),
+    examine=_pv_fuse,
+    fires=(
+        Case("20 A, not listed for it, after two strings", {**_PV_FUSE, "part:fuse-r.pv_listed": False}),
+        Case("IEC: class gG", {**_PV_FUSE, "part:fuse-r.fuse_class": "gG", "job.rulebook": "iec"}),
+    ),
+    keeps_still=(
+        Case("20 A, listed for it", _PV_FUSE),
+        Case("IEC: class gPV", {**_PV_FUSE, "job.rulebook": "iec"}),
+        Case("a breaker there"),
+        Case("a midget fuse between charge controller and battery", BATTERY),
+    ),
+    sees_not="Whether a breaker is listed for photovoltaic circuits.",
+)
+
+
 # -- fuse.string-range ---------------------------------------------------------------------------------
 
 
@@ -680,12 +735,7 @@ def _string_range(system: System, pole: Pole) -> Answer:
     wrong = []
     if not band.holds(_rating(device)):
         wrong.append(f"{device.tag} ({actual}) is not {required}")
-    if device.kind == "fuse":
-        gpv = system.book.flag("string_fuse_class_gpv").value
-        if gpv and device.part.fuse_class != "gPV":
-            wrong.append(f"{device.tag} is of class {device.part.fuse_class}, not gPV")
-        if not gpv and not device.part.pv_listed:
-            wrong.append(f"{device.tag} is not listed for photovoltaic circuits")
+    wrong += _not_for_pv(system, device)
     if wrong:
         return violated(
             device.tag,
@@ -1143,6 +1193,7 @@ RULES = (
     CANNOT_CLEAR,
     STRING_NEEDED,
     STRING_RANGE,
+    NOT_FOR_PV,
     BREAKING_CAPACITY,
     IN_GROUNDED,
     MOTOR_BRANCH,

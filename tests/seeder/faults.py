@@ -355,6 +355,9 @@ def dry_wire_in_the_ground(job: Job, rng: random.Random) -> Job | None:
 
 # -- fuses, breakers -----------------------------------------------------------------------------------
 
+_GENERAL_FUSES = {"5a", "10a", "15a", "20a", "30a"}
+"""Ratings of the midget fuses that are not listed for photovoltaic circuits."""
+
 
 def motor_fuse_too_big(job: Job, rng: random.Random) -> Job | None:
     fuse = tagged(job, "F1")
@@ -392,6 +395,28 @@ def string_fuse_too_big(job: Job, rng: random.Random) -> Job | None:
         return None
     limit = sizing.figure(job["panels"][0]["part"], "series_fuse")
     fuse["part"] = f"fuse-10x38-dc-{next(a for a in sizing.FUSES_A if a > limit)}a"
+    return job
+
+
+def string_fuse_of_a_general_kind(job: Job, rng: random.Random) -> Job | None:
+    fuse = tagged(job, "SF1")
+    rating = fuse["part"].rpartition("-")[2] if fuse else ""
+    if fuse is None or rating not in _GENERAL_FUSES:
+        return None
+    fuse["part"] = f"fuse-midget-{rating}"
+    return job
+
+
+def array_fuse_of_a_general_kind(job: Job, rng: random.Random) -> Job | None:
+    """In place of the breaker of an array, from the drawer."""
+    breaker = tagged(job, "Q1")
+    rating = breaker["part"].removesuffix("-polarised").rpartition("-")[2] if breaker else ""
+    if breaker is None or rating not in _GENERAL_FUSES:
+        return None
+    job["breakers"].remove(breaker)
+    job.setdefault("fuses", []).append(
+        breaker | {"part": f"fuse-midget-{rating}", "holder": "fuse-holder-10x38"}
+    )
     return job
 
 
@@ -1481,6 +1506,8 @@ FAULTS = (
     Fault("motor fuse left out", motor_fuse_left_out, ("fuse.motor-branch", "fuse.too-big")),
     Fault("string fuse too big", string_fuse_too_big, ("fuse.string-range",)),
     Fault("string fuse too small", string_fuse_too_small, ("fuse.string-range",)),
+    Fault("string fuse of a general kind", string_fuse_of_a_general_kind, ("fuse.string-range",)),
+    Fault("array fuse of a general kind", array_fuse_of_a_general_kind, ("fuse.not-for-pv",)),
     Fault("parallel strings without fuses", strings_without_fuses, ("fuse.string-needed",)),
     Fault("string fuses taken out", string_fuses_taken_out, ("fuse.string-needed",)),
     Fault("fuse in the grounded conductor", fuse_in_the_grounded_conductor, ("fuse.in-grounded-conductor",)),
