@@ -27,6 +27,9 @@ def _open_path(system: System, port: Port) -> Answer | None:
         return satisfied(tag, path, f"{port.plus} and {port.minus} lie on a closed path.")
     if port.device.kind == "controller" and not port.takes:
         return None  # an output that is not used
+    astray = _over_ground(system.walked, port)
+    if astray:
+        return _returns_over_ground(system, port, astray)
     contacts = _closed_by(system, port)
     because = _why_open(system.walked, port)
     if contacts:
@@ -40,6 +43,31 @@ def _open_path(system: System, port: Port) -> Answer | None:
         actual=because,
         fix=_fix(system, port, contacts),
         related=tuple(device.path for device in contacts),
+    )
+
+
+def _over_ground(walked: Walk, port: Port) -> tuple[Conductor, ...]:
+    """Conductors by which the loose ends of a port lie on a grounding net that is bonded elsewhere too."""
+    nets = {walked.net(end) for end, _ in _loose_ends(walked, port)}
+    leads = [b for b in walked.bonds if isinstance(b, Conductor)]
+    astray = tuple(c for c in leads if nets & {walked.net(c.start), walked.net(c.end)})
+    return astray if len(walked.bonds) > len(astray) else ()
+
+
+def _returns_over_ground(system: System, port: Port, astray: tuple[Conductor, ...]) -> Answer:
+    tag, names = port.device.tag, " and ".join(c.tag for c in astray)
+    ends = [end for end, _ in _loose_ends(system.walked, port)]
+    because = f"{' and '.join(ends)} comes home over the grounding conductors alone, by {names}"
+    return violated(
+        tag,
+        astray[0].path,
+        f"The current of {tag} runs over the grounding net: {because}. Every case and frame on it "
+        "carries that current, and one loose screw puts them all at the voltage of the system.",
+        required="a closed path over circuit conductors",
+        actual=because,
+        fix=f"Take {names} off the grounding net. {_fix(system, port, ())}",
+        related=(port.device.path,),
+        severity=Severity.DANGER,
     )
 
 
@@ -133,13 +161,16 @@ def _free(system: System) -> list[Terminal]:
     ]
 
 
+_HOME_OVER_GROUND = {"runs.R3.conductors[1]": {"from": "BOX1.ground", "to": "P1.-", "color": "white"}}
+
 OPEN_PATH = Rule(
     id="wiring.open-path",
     severity=Severity.ERROR,
     title="A load or a source that is on no closed path",
     checks="With the system ready to run, a closed path exists from source + through the load to source −, "
     "through "
-    "the poles of all devices, for every pump, every controller input, every array and every battery.",
+    "the poles of all devices, for every pump, every controller input, every array and every battery. Where "
+    "only grounding conductors close it, that is a danger.",
     why="A job that is wired with one conductor too few does nothing on the day, and the missing one is "
     "looked for "
     "in the heat with live ends lying about.",
@@ -150,6 +181,7 @@ OPEN_PATH = Rule(
         Case("no conductor from the fuse to the motor +", {"runs.R2.conductors[2]": None}, subject="P1"),
         Case("no conductor back from the motor", {"runs.R3.conductors[1]": None}, subject="P1"),
         Case("no conductor from the array −", {"runs.R1.conductors[1]": None}, subject="CB1"),
+        Case("the motor comes home over the grounding net", _HOME_OVER_GROUND, Severity.DANGER, subject="P1"),
     ),
     keeps_still=(
         Case("as it stands"),

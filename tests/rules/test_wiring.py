@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from specc.diagnostics import Verdict
+from specc.diagnostics import Severity, Verdict
 from specc.rules._edits import BATTERY
+from specc.rules._variants import FLOATING
 from specc.rules.wiring import OPEN_PATH, TOO_SHORT
 from tests.rules.answers import found, subjects
 
@@ -74,6 +75,18 @@ def test_contact_that_is_open_in_the_clear_is_named() -> None:
     assert finding.subject == "P1"
     assert "LS1" in finding.message
     assert "LS1" in finding.fix
+
+
+def test_a_lead_to_earth_alone_is_no_way_home() -> None:
+    """Where nothing else is bonded, no current comes back: the motor stands still, and nobody is struck."""
+    home = {"runs.R3.conductors[1]": {"from": "BOX1.ground", "to": "P1.-", "color": "white"}}
+    (bonded,) = found(OPEN_PATH, home)
+    (floating,) = found(OPEN_PATH, {**FLOATING, **home})
+
+    assert bonded.severity is Severity.DANGER
+    assert "over the grounding conductors alone, by R3.2" in bonded.message
+    assert floating.severity is Severity.ERROR
+    assert "No closed path" in floating.message
 
 
 def test_output_that_nobody_uses_is_no_fault() -> None:

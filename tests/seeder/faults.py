@@ -996,6 +996,16 @@ def bond_left_out(job: Job, rng: random.Random) -> Job | None:
     return job
 
 
+def motor_comes_home_over_ground(job: Job, rng: random.Random) -> Job | None:
+    """One wire saved: what should go back to the controller ends on the grounding screw of the box."""
+    found = at(job, "P1.-")
+    if found is None or not solid(job):
+        return None
+    end = "from" if found[1]["to"] == "P1.-" else "to"
+    found[1][end] = "BOX1.ground"
+    return job
+
+
 def bond_in_a_floating_system(job: Job, rng: random.Random) -> Job | None:
     return bridge(job, "P1.-", "P1.case", "black") if floating(job) else None
 
@@ -1587,6 +1597,7 @@ FAULTS = (
     Fault("signal float in the motor line", float_for_signals_in_the_motor_line, ("float.contact-rating",)),
     Fault("power on the remote terminals", power_on_the_remote_terminals, ("control.dry-contact-powered",)),
     Fault("thermal switch that trips too hot", thermal_switch_too_hot, ("thermal.trip-point",), grave=False),
+    Fault("motor comes home over ground", motor_comes_home_over_ground, ("wiring.open-path",)),
     Fault("second bond", second_bond, ("ground.second-bond",)),
     Fault("lead of the bond too small", bond_lead_too_small, ("ground.bond-size",)),
     Fault("bond left out", bond_left_out, ("ground.bond-missing",)),
