@@ -235,7 +235,7 @@ def _worth_m3(made: Installation, sun: SunYear) -> float:
     return float(ran.pumped_m3.sum() + per_c * ran.stored_c[0][-1])
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6)
 @given(made=BANKS, hours=st.floats(1.0, 6.0), share=st.floats(0.5, 0.98))
 @example(made=_banked(tracks=True, parallel=1), hours=1.125, share=0.75)  # a cycle's charge left at the end
 def test_more_sun_never_brings_less_water(made: Installation, hours: float, share: float) -> None:
@@ -247,7 +247,7 @@ def test_more_sun_never_brings_less_water(made: Installation, hours: float, shar
     assert less <= more * _LESS
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6)
 @given(made=BANKS, hours=st.floats(1.0, 6.0), more=st.floats(1.0, 12.0))
 def test_a_higher_head_never_brings_more_water(made: Installation, hours: float, more: float) -> None:
     sun = _days(20, hours)
@@ -257,7 +257,7 @@ def test_a_higher_head_never_brings_more_water(made: Installation, hours: float,
     assert high <= low * _LESS
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6)
 @given(hours=st.floats(1.0, 6.0), ohm=st.floats(0.05, 1.0), share=st.floats(0.0, 0.9))
 def test_thicker_wire_never_brings_less_water(hours: float, ohm: float, share: float) -> None:
     sun = _days(20, hours)

@@ -116,7 +116,7 @@ def test_a_head_beyond_the_pump_is_refused() -> None:
 SYNTHETIC = fit_pump(_displacement(), displacement=True)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(low=st.floats(1.0, 30.0), more=st.floats(0.5, 10.0), volts=st.floats(6.0, 28.0))
 def test_a_higher_head_never_gives_more_water(low: float, more: float, volts: float) -> None:
     fit = SYNTHETIC

@@ -132,7 +132,7 @@ def _water(made: Points) -> Values:
 PLANTS = st.sampled_from([PLANT, BOOSTED])
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(plant=PLANTS, light=st.floats(1.0, 1300.0), more=st.floats(0.0, 300.0))
 def test_more_sun_never_brings_less_water(plant: Plant, light: float, more: float) -> None:
     """At a steady cell temperature: a warmer cell gives fewer volts, which near Voc costs water PV-direct."""
@@ -145,7 +145,7 @@ def test_more_sun_never_brings_less_water(plant: Plant, light: float, more: floa
     assert bright >= dim - 1e-9
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(plant=PLANTS, light=st.floats(1.0, 1300.0), head=st.floats(1.0, 35.0), more=st.floats(0.1, 5.0))
 def test_a_higher_head_never_brings_more_water(plant: Plant, light: float, head: float, more: float) -> None:
     low, high = (_water(_states(plant, [light], static))[0] for static in (head, head + more))
@@ -153,7 +153,7 @@ def test_a_higher_head_never_brings_more_water(plant: Plant, light: float, head:
     assert high <= low + 1e-9
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     plant=PLANTS, light=st.floats(1.0, 1300.0), panel=st.floats(0.0, 2.0), motor=st.floats(0.0, 2.0),
     share=st.floats(0.0, 0.99),
@@ -169,7 +169,7 @@ def test_thicker_wire_never_brings_less_water(
     assert _water(made[1])[0] >= _water(made[0])[0] - 1e-8
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 @given(plant=PLANTS, light=st.floats(0.0, 1300.0))
 def test_nothing_in_a_year_is_unknown(plant: Plant, light: float) -> None:
     year = water_year(plant, steady(light))

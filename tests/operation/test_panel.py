@@ -138,7 +138,7 @@ def test_cells_warm_as_their_noct_says() -> None:
     assert cell_k(np.array([303.15]), np.array([950.0]), np.array([6.0]), 318.15)[0] - 273.15 < ross
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     fill=st.floats(0.70, 0.80), match=st.floats(0.91, 0.95), beta=st.floats(-0.0036, -0.0028),
     isc=st.floats(1.0, 12.0), voc=st.floats(18.0, 50.0),

@@ -242,7 +242,7 @@ def test_the_booster_that_holds_lower_is_served_first() -> None:
 PAIRS = st.sampled_from([changed(PLANT, parallel=2), changed(BOOSTED, parallel=2)])
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(plant=PAIRS, one_line=st.booleans(), light=st.floats(1.0, 1300.0), more=st.floats(0.0, 300.0))
 def test_more_sun_never_brings_less_water(plant: Plant, one_line: bool, light: float, more: float) -> None:
     mode = _settled(_apart(plant, one_line=one_line), [light, light + more], 313.15)
@@ -254,7 +254,7 @@ def test_more_sun_never_brings_less_water(plant: Plant, one_line: bool, light: f
     assert bright >= dim - 1e-9
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(plant=PAIRS, one_line=st.booleans(), light=st.floats(100.0, 1300.0), head=st.floats(2.0, 30.0),
        more=st.floats(0.1, 5.0))  # fmt: skip
 def test_a_higher_head_never_brings_more_water(
@@ -268,7 +268,7 @@ def test_a_higher_head_never_brings_more_water(
     assert high <= low + 1e-9
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(plant=PAIRS, light=st.floats(100.0, 1300.0), ohm=st.floats(0.0, 1.5), share=st.floats(0.0, 0.95))
 def test_thicker_wire_never_brings_less_water(plant: Plant, light: float, ohm: float, share: float) -> None:
     thin, thick = (
@@ -279,7 +279,7 @@ def test_thicker_wire_never_brings_less_water(plant: Plant, light: float, ohm: f
     assert thick >= thin - 1e-8
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(plant=PAIRS, lights=_LIGHTS)
 def test_a_stall_is_consistent(plant: Plant, lights: list[float]) -> None:
     """What stands draws current and lifts nothing; what its panels cannot start they do not."""

@@ -142,7 +142,7 @@ def test_finer_steps_keep_the_light_of_each_hour(steps: int) -> None:
     assert finer.plane_w_m2.reshape(HOURS, steps).mean(axis=1) == pytest.approx(hourly.plane_w_m2, abs=1e-9)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(
     latitude=st.floats(-60.0, 60.0),
     hours=st.lists(st.floats(0.3, 7.5), min_size=12, max_size=12),
@@ -162,7 +162,6 @@ def test_the_months_of_a_synthetic_year_add_up_exactly(
     assert 263.1 < year.air_k.min() < year.air_k.max() < 308.2
 
 
-@settings(deadline=None)
 @given(mean=st.floats(0.0, 1.4), count=st.integers(28, 31))
 def test_daily_clearness_has_its_mean_and_keeps_within_bounds(mean: float, count: int) -> None:
     made = daily_clearness(mean, count)
