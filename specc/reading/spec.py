@@ -231,7 +231,7 @@ class Raceway(Model):
     buried: ShortLength | None = None  # cover, ground to top of raceway
     under: Literal["ground", "driveway", "street"] = "ground"
     riser_guarded: bool = False  # guarded where it comes out of the ground
-    bends: Count = 0  # quarter bends between pulling points
+    bends: Count | None = None  # quarter bends between pulling points
     on_roof: bool = False  # lies on a sunlit roof
     other_circuits: tuple[Name, ...] = ()  # of other systems, in the same raceway: "house 120 V AC"
     divider: bool = False  # a barrier keeps them apart

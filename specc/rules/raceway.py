@@ -89,6 +89,14 @@ def _wider(system: System, raceway: Device, area_m2: float, limit: float) -> str
 
 def _bends(system: System, raceway: Device) -> Answer:
     limit = system.book.threshold("raceway_bends_deg")
+    if raceway.spec.bends is None:
+        return violated(
+            raceway.tag,
+            raceway.path,
+            f"How often {raceway.tag} bends between pulling points is not said; {limit.value:g}° may be.",
+            fix="Write bends, in quarter bends: 2 where it dips into the ground and comes up, 0 if straight.",
+            severity=Severity.ADVICE,
+        )
     degrees = raceway.spec.bends * _QUARTER_BEND_DEG
     path = raceway.path + ("bends",)
     required, actual = f"at most {limit.value:g}°", f"{degrees:g}°"
@@ -131,11 +139,13 @@ FILL = Rule(
             subject="C1",
         ),
         Case("five quarter bends between pulling points", {"raceways.C2.bends": 5}, subject="C2"),
+        Case("bends not said", {"raceways.C2.bends": None}, Severity.ADVICE, subject="C2"),
     ),
     keeps_still=(
         Case("five of 10 AWG in 1/2 in: 0.1055 in²", {**_SIX, "runs.R3.conductors[2]": None}),
         Case("three of 6 mm² in 25 mm pipe: 28 %", {**_METRIC_PIPE, "part:conduit-r.trade_size": "25 mm"}),
         Case("four quarter bends", {"raceways.C2.bends": 4}),
+        Case("straight from box to box", {"raceways.C2.bends": 0}),
     ),
     sees_not="Conductors of circuits that are not in the spec; offsets and partial bends.",
 )
