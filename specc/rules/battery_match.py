@@ -228,12 +228,12 @@ def _idle(system: System, charger: Device) -> Answer:
     return violated(
         charger.tag,
         charger.path,
-        f"{charger.tag} charges no battery: what it gives goes to {names}, past any bank. No battery holds its "
-        "voltage there, and no low-voltage stop stands between.",
+        f"{charger.tag} charges no battery: what it gives goes to {names}, past any bank, and "
+        "no battery holds the voltage there.",
         required="a battery on its battery terminals",
         actual=f"feeds {names} alone",
-        fix=f"Lead the battery terminals of {charger.tag} to the posts of the bank, by way of its fuse, and feed "
-        f"{names} from the bank.",
+        fix=f"Lead the battery terminals of {charger.tag} to the posts of the bank, by way of its fuse, "
+        f"and feed {names} from the bank.",
         severity=Severity.ERROR,
     )
 
