@@ -319,6 +319,8 @@ def _emptied(system: System) -> Iterator[tuple[Port, Source, Device | None]]:
             yield pair.load, pair.source, None
         elif pair.source.kind == "converter":
             between = pair.source.ports[0].device
+            if pair.source.ports[0].takes:  # the battery stands at this very port, and is asked about itself
+                continue
             for source in system.electrical.feeding(between):
                 if source.kind == "battery":
                     yield pair.load, source, between

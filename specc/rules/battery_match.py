@@ -206,7 +206,41 @@ def _charges(system: System) -> Iterator[tuple[_Charge, Question[_Charge]]]:
             charges = source.kind == "converter" and device.part.type == "charge controller"
             if charges and (source.plus, source.minus) == (battery.plus, battery.minus):
                 found[battery, device] = None
-    return each((_Charge(*pair) for pair in found), _to_the_full, _from_the_array)
+    yield from each((_Charge(*pair) for pair in found), _to_the_full, _from_the_array)
+
+
+def _idle_chargers(system: System) -> Iterator[tuple[Device, Question[Device]]]:
+    """Charge controllers that feed something, none of their outputs a battery."""
+    sources = system.walked.sources
+    banks = {(s.plus, s.minus) for s in sources if s.kind == "battery"}
+    lone: dict[Device, bool] = {}
+    for source in sources:
+        device = source.ports[0].device
+        if source.kind == "converter" and device.part.type == "charge controller":
+            lone[device] = lone.get(device, True) and (source.plus, source.minus) not in banks
+    fed = {pair.source.ports[0].device for pair in system.walked.pairs}
+    return each((device for device, alone in lone.items() if alone and device in fed), _idle)
+
+
+def _idle(system: System, charger: Device) -> Answer:
+    loads = (p.load.device for p in system.walked.pairs if p.source.ports[0].device is charger)
+    names = " and ".join(dict.fromkeys(load.tag for load in loads))
+    return violated(
+        charger.tag,
+        charger.path,
+        f"{charger.tag} charges no battery: what it gives goes to {names}, past any bank, and "
+        "no battery holds the voltage there.",
+        required="a battery on its battery terminals",
+        actual=f"feeds {names} alone",
+        fix=f"Lead the battery terminals of {charger.tag} to the posts of the bank, by way of its fuse, "
+        f"and feed {names} from the bank.",
+        severity=Severity.ERROR,
+    )
+
+
+def _charging(system: System) -> Iterator[tuple[Any, Question[Any]]]:
+    yield from _charges(system)
+    yield from _idle_chargers(system)
 
 
 def _to_the_full(system: System, charge: _Charge) -> Answer:
@@ -304,13 +338,20 @@ NEVER_FULL = Rule(
     title="Battery that its array or controller cannot charge to the full",
     checks="Highest charge voltage of the controller >= voltage of the full bank; Ns · Vmp of the array >= "
     "the same (else an error: it is never charged), and on the hottest day >= the charge voltage. A "
-    "controller that steps the voltage up is exempt from the second.",
+    "controller that steps the voltage up is exempt from the second. A charge controller that feeds "
+    "something has a battery on its output (else an error).",
     why="A battery that never gets full hardens within a year, and the pump stands still from the first "
     "cloudy week on.",
     clauses={"us-2023": "110.3(B)", "iec": "62509; 62124"},
-    look=_charges,
+    look=_charging,
     examine=ask,
     fires=(
+        Case(
+            "the charge controller led to the pump's side of the low-voltage disconnect",
+            {**BATTERY, "runs.R8.conductors[2].to": "CB1.motor+", "runs.R8.conductors[3].to": "CB1.motor-"},
+            severity=Severity.ERROR,
+            subject="CC1",
+        ),
         Case(
             "one 18 V module on a 24 V bank",
             {**BATTERY, "panels.PV1.series": 1},

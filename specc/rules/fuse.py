@@ -348,12 +348,18 @@ def _too_small(system: System, pole: Pole) -> Answer:
 
 
 def _chargers(system: System, pole: Pole) -> tuple[Source, ...]:
-    """Charge controllers that charge a battery through a device."""
+    """Charge controllers that charge a battery through a device: one on this side of it, one on that.
+
+    What both feed beyond it, a motor without a stop of its own, takes its own current and no charge.
+    """
     branch = system.walked.branch(pole)
     if branch is None or not system.electrical.batteries_through(branch):
         return ()
+    sides = [system.walked.sources_on(branch, side) for side in ("start", "end")]
+    batteries = [any(s.kind == "battery" for s in side) for side in sides]
+    across = [s for side, other in zip(sides, batteries[::-1], strict=True) if other for s in side]
     given = system.electrical.converters_through(branch)
-    return tuple(s for s in given if s.ports[0].device.part.type == "charge controller")
+    return tuple(s for s in given if s in across and s.ports[0].device.part.type == "charge controller")
 
 
 def _charge_poles(system: System) -> Iterator[Pole]:

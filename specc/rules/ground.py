@@ -58,6 +58,9 @@ def _bond_missing(system: System, supply: Supply) -> Answer:
         if system.functional
         else f"Bond the net of {negative} to the grounding bar at one point"
     )
+    astray = [b.tag for b in supply.bonds if b.solid and not b.hidden]
+    if astray and not system.functional:  # a second bond beside one on the positive would short the supply
+        cure = f"Move {' and '.join(astray)} to the net of {negative}, so that the positive has no bond left"
     return violated(
         supply.tag,
         ("job", "earthing"),
@@ -65,7 +68,7 @@ def _bond_missing(system: System, supply: Supply) -> Answer:
         + (f": {actual}." if supply.bonds else "."),
         required=required,
         actual=actual,
-        fix=f"{cure}, or write earthing = {_what_stands(supply)}.",
+        fix=f"{cure}{_or_say(system, supply)}.",
         related=(supply.path, *(b.path for b in supply.bonds)),
     )
 
@@ -90,11 +93,16 @@ def _falls_short(system: System, bond: Bond) -> str:
     return f"{bond.tag} is not on " + ("a pole of the supply" if system.functional else "the negative")
 
 
-def _what_stands(supply: Supply) -> str:
-    """The value of `earthing` that fits the bonds of a supply, in quotes."""
+def _or_say(system: System, supply: Supply) -> str:
+    """The other way out: to say what stands; empty where the job says so already, or has no word for it."""
+    said = "floating"
     if any(bond.functional for bond in supply.bonds):
-        return '"functionally grounded"'
-    return '"negative grounded"' if supply.bonds and supply.bonds[0].solid else '"floating"'
+        said = "functionally grounded"
+    elif any(bond.solid for bond in supply.bonds):
+        if not any(earthing.polarity(system, bond.net) == "negative" for bond in supply.bonds if bond.solid):
+            return ""
+        said = "negative grounded"
+    return "" if said == system.job.earthing else f', or write earthing = "{said}"'
 
 
 _NO_BOND: dict[str, object] = {
@@ -198,8 +206,7 @@ def _second_bond(system: System, subject: tuple[Bond, Supply]) -> Answer:
         + (f", as {keep[0].tag} does." if keep else ", and the job says that it is floating."),
         required=required,
         actual=actual,
-        fix=f"{cure}"
-        + (f"; keep {keep[0].tag} alone." if keep else f", or write earthing = {_what_stands(supply)}."),
+        fix=f"{cure}" + (f"; keep {keep[0].tag} alone." if keep else f"{_or_say(system, supply)}."),
         related=tuple(b.path for b in others) or (("job", "earthing"),),
     )
 

@@ -75,8 +75,10 @@ def bonds(walked: Walk) -> tuple[Bond, ...]:
         lead, poles = _lead(walked, live[0])
         own = _built_in(what) if isinstance(what, Device) else None
         through = own or _from_poles(poles)
-        tag = what.tag if isinstance(what, Device) or through is None else through.device.tag
-        path = what.path if through is None or isinstance(what, Device) else through.device.path
+        # A switch that happens to stand in the lead is not what joins: the conductor is.
+        by_lead = isinstance(what, Device) or through is None or through.through == "switch"
+        named = what if by_lead or through is None else through.device
+        tag, path = named.tag, named.path
         bond = Bond(tag, path, walked.net(live[0]), ground[0], through=through, lead=lead)
         found.setdefault(frozenset((live[0], ground[0])), bond)
     for device in walked.connected.of_kind("controller"):

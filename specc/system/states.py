@@ -62,7 +62,8 @@ def circuits(walked: Walk) -> dict[Port, frozenset[Port]]:
 
 def fed_from(port: Port, shared: Mapping[Port, frozenset[Port]]) -> tuple[Port, ...]:
     """Ports that give energy to a port round a closed circuit, in no controller's own way back."""
-    return tuple(other for other in shared.get(port, ()) if other.gives and other.device is not port.device)
+    found = (other for other in shared.get(port, ()) if other.gives and other.device is not port.device)
+    return tuple(sorted(found, key=lambda other: other.plus))  # a set has no order
 
 
 @dataclass(frozen=True)

@@ -302,3 +302,10 @@ def test_a_slow_fuse_on_a_tail_that_a_quick_one_would_guard() -> None:
 
     assert not quick
     assert [f.severity for f in slow] == [Severity.DANGER]
+
+
+def test_a_fuse_of_the_motor_carries_no_charge() -> None:
+    # The motor hangs on the bank itself: it and the charger both feed it by F1.
+    edit = {**BATTERY, "runs.R2.conductors[1].from": "CB1.battery+"}
+
+    assert {f.subject for f in violated(fuse.TOO_SMALL, edit)} == {"F0"}

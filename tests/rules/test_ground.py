@@ -259,3 +259,22 @@ def test_a_floating_system_has_no_bond_to_size() -> None:
     assert not [
         f for f in check_edited(FLOATING, (ground.BOND_SIZE,)).findings if f.rule == "ground.bond-size"
     ]
+
+
+def test_a_bond_on_the_positive_is_told_to_move_and_never_to_be_joined_by_a_second() -> None:
+    (finding,) = violated(ground.BOND_MISSING, {"runs.R5.conductors[1].to": "CB1.pv+"})
+    assert finding.fix == "Move GB1 to the net of PV1.-, so that the positive has no bond left."
+
+
+def test_a_switch_in_a_stray_joint_is_not_taken_for_the_joint() -> None:
+    # The motor's negative goes to its case beyond the isolator: the wire is to go, not DS1.
+    edit = {
+        **FLOATING,
+        "disconnects.DS1.part": "isolator-r-2p",
+        "runs.R2.conductors[3]": {"from": "CB1.motor-", "to": "DS1.3", "color": "black"},
+        "runs.R3.conductors[1]": {"from": "DS1.4", "to": "P1.case", "color": "black"},
+    }
+    (finding,) = violated(ground.SECOND_BOND, edit)
+
+    assert finding.subject == "R3.2"
+    assert finding.fix == "Remove the bond R3.2."  # the job says floating already

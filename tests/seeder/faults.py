@@ -820,6 +820,16 @@ def charger_of_too_many_volts(job: Job, rng: random.Random) -> Job | None:
     return job if tagged(job, "LV1") else None
 
 
+def charger_past_its_bank(job: Job, rng: random.Random) -> Job | None:
+    """The charge controller led to the pump's side of the low-voltage disconnect."""
+    found = at(job, "CC1.battery+")
+    if found is None or len([r for r in rows(job, "controllers") if r["tag"].startswith("LV")]) != 1:
+        return None
+    _, conductor = found
+    conductor["from" if conductor["to"] == "CC1.battery+" else "to"] = "LV1.load+"
+    return job
+
+
 def low_voltage_stop_bypassed(job: Job, rng: random.Random) -> Job | None:
     if tagged(job, "LV1") is None:
         return None
@@ -1575,6 +1585,7 @@ FAULTS = (
     Fault("low-voltage stop bypassed", low_voltage_stop_bypassed, ("battery.low-voltage-stop",), grave=False),
     Fault("well float above the water", well_float_above_the_water, ("switch.cannot-feel",)),
     Fault("batteries of two kinds", batteries_of_two_kinds, ("battery.unlike",)),
+    Fault("charger past its bank", charger_past_its_bank, ("battery.never-full",)),
     Fault("too few panels for the bank", too_few_panels_for_the_bank, ("battery.never-full",)),
     Fault("raceway that ends half way", raceway_that_ends_half_way, ("raceway.ends-early",)),
     Fault("grounding rod too short", grounding_rod_too_short, ("ground.rod-too-short",)),
