@@ -360,7 +360,8 @@ def advice_notes(system: System, advice: Advice, year: WaterYear | None = None) 
     if gained:
         top = gained[0]
         named, gain = _LIMITS[top.name], top.gain_share
-        first = f"What limits {what} most is {named}: eased, it gives {gain:.0%} more a year."
+        eased = "without its loss" if top.name in ("wire", "pipe") else "eased by a quarter"
+        first = f"What limits {what} most is {named}: {eased}, it gives {gain:.0%} more a year."
     else:
         first = "Nothing limits the water by more than half a per cent."
     short = year is not None and bool(year.days_short)

@@ -127,6 +127,72 @@ def test_volts_and_amperes_at_work() -> None:
     assert value("working point", "amperes in CB1.pv+") == pytest.approx(4.19, abs=0.005)
 
 
+def example(name: str) -> Commissioning:
+    path = EXAMPLES / f"{name}.toml"
+    compiled = compile_spec(path.read_bytes(), path.name, lambda other: (path.parent / other).read_bytes())
+    assert compiled.system is not None
+    return commissioning(compiled.system)
+
+
+def of(name: str, test: str) -> dict[str, Reading]:
+    """Readings of a test in an example, by the place of the meter."""
+    return {r.at: r for step in example(name).steps if step.id == test for r in step.readings}
+
+
+def test_a_motor_behind_a_booster_may_get_all_that_the_clamp_lets_through() -> None:
+    # 24 V in the least light that will do, 29 V at the clamp of the booster; watts in proportion, and both
+    # 10 % beyond. 87.2 W · 29 / 24 · 1.1 = 116 W (by hand).
+    found = of("cedar-fold-orchard", "working point")
+    motor, watts = found["P1.+ to P1.-"], found["volts times amperes"]
+    assert (motor.lowest, motor.highest) == pytest.approx((21.6, 29.0))
+    assert watts.highest == pytest.approx(116.0, abs=0.5)
+    assert watts.lowest == pytest.approx(0.9 * 87.2, abs=0.1)
+
+
+def test_a_motor_on_a_battery_may_get_its_highest_charge_voltage() -> None:
+    # Four blocks of 14.4 V on charge: 57.6 V.
+    motor = of("saltbush-paddock", "working point")["P1.+ to P1.-"]
+    assert (motor.lowest, motor.highest) == pytest.approx((43.2, 57.6))
+    assert "while the battery charges" in motor.expected
+
+
+def test_nothing_is_read_for_its_sign_before_it_can_be_live() -> None:
+    early = of("saltbush-paddock", "polarity")
+    late = of("saltbush-paddock", "output voltage")
+    assert set(early) == {
+        "DS1.1 plus, DS1.2 plus, DS1.3 minus, DS1.4 minus",
+        "CC1.pv+ (red lead) to CC1.pv-",
+        "BAT1.+ (red lead) to BAT1.-",
+    }
+    assert {"F1.1 plus, F1.2 plus", "F3.1 plus, F3.2 plus", "P1.+ (red lead) to P1.-"} <= set(late)
+    assert "P1.+ (red lead) to P1.-" in of("hazel-hollow-spring", "polarity")  # straight on its array
+
+
+def test_wires_of_one_polarity_are_measured_one_by_one() -> None:
+    # Out to a float and back: between the two there are no volts whose difference would tell the loss.
+    # 4 m of 2.5 mm2, class 2, 7.41 ohm/km at 20 °C (IEC 60228): 32 mohm at 40 °C.
+    found = of("saltbush-paddock", "drop")
+    assert {"R6.1: F3.2 to LS1.1", "R6.2: LS1.2 to TB4.1"} <= set(found)
+    assert found["R6.1: F3.2 to LS1.1"].value == pytest.approx(0.032 * 2.18, rel=0.01)
+    assert "R1.1, R1.2: DS1.2/DS1.4 and CC1.pv+/CC1.pv-" in found
+
+
+def test_a_pump_on_a_battery_is_not_expected_to_rest_in_low_light() -> None:
+    assert not of("saltbush-paddock", "low light")
+    assert of("cedar-fold-orchard", "low light")
+
+
+def test_no_ohms_are_printed_that_no_meter_tells() -> None:
+    short = of("cedar-fold-orchard", "continuity")["R8.1: GB1.system to TB1.3"]  # 2 ft of 6 AWG
+    assert short.value == pytest.approx(0.0008, abs=0.0001)
+    assert short.expected == "under 0.01 ohm"
+
+
+def test_only_the_wires_of_a_remote_loop_are_pulled() -> None:
+    stops = next(step for step in example("hazel-hollow-spring").steps if step.id == "stops")
+    assert "never one that carries motor or array current" in stops.how
+
+
 def test_drop_of_the_runs_at_work() -> None:
     assert value("drop", "R3.1") == pytest.approx(0.384, abs=0.0005)  # 5.32 A, 40 °C
     assert value("drop", "R1.1") == pytest.approx(0.303, abs=0.001)  # 4.19 A

@@ -5,6 +5,7 @@ from __future__ import annotations
 import heapq
 from collections import defaultdict
 from collections.abc import Iterator
+from dataclasses import replace
 
 from specc.documents.commissioning.bench import Bench
 from specc.documents.commissioning.model import Reading
@@ -104,14 +105,22 @@ def _end_to_end(bench: Bench, place: str, at: str, conductor: Conductor, floor: 
     ohm = bench.ohm(conductor)
     most = max(float(bench.words["at_most"]) * ohm, floor)
     tags = (conductor.tag,)
-    return bench.reading(place, at, ohm, "resistance", lowest=None, highest=most, tags=tags)
+    reading = bench.reading(place, at, ohm, "resistance", lowest=None, highest=most, tags=tags)
+    least = float(bench.practice["milliohm_meter_ohm"])
+    if ohm >= least:
+        return reading
+    return replace(reading, expected=f"under {bench.show(least, 'resistance')}")
 
 
 def no_short(bench: Bench) -> Iterator[Reading]:
     """Between the poles of each array circuit, and across each motor."""
     for source in arrays(bench):
         first, last = source.ports[0], source.ports[-1]
-        at = f"{last.plus} to {first.minus}, module leads off"
+        loads = dict.fromkeys(
+            pair.load.device.tag for pair in bench.system.walked.pairs if pair.source is source
+        )
+        off = f" and leads at {', '.join(loads)}" if loads else ""
+        at = f"{last.plus} to {first.minus}, module leads{off} off, isolators between them closed for it"
         yield bench.is_open(bench.place(first.device), at, tags=(first.device.tag,))
     for port in bench.pump_ports():
         pump = port.device

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import groupby
 
 from specc.documents.commissioning.bench import Bench
@@ -11,6 +11,7 @@ from specc.documents.commissioning.power import (
     arrays,
     direct_point,
     feeders,
+    highest_feed_v,
     input_feed,
     light_needed_w_m2,
     motor_feed,
@@ -32,18 +33,34 @@ SIGNS = {"positive": "plus", "negative": "minus", "": "between"}
 
 
 def polarities(bench: Bench) -> Iterator[Reading]:
-    """At every hand-worked device and fuse of a power circuit, then at every load."""
+    """At every device that arrays alone feed, then at every load on them, and at the posts of batteries."""
+    return _signs(bench, later=False)
+
+
+def _signs(bench: Bench, *, later: bool) -> Iterator[Reading]:
+    """Devices and fuses of the power circuits, then loads: those on arrays alone, or the later ones."""
     system = bench.system
     for device in system.of_kind("isolator", "breaker", "fuse"):
-        ends = [end for pole in system.poles_of(device) for end in (pole.a, pole.b)]
+        poles = system.poles_of(device)
+        sources = [pair.source for pole in poles for pair in feeds(system, pole)]
+        if _is_live_later(sources) != later:
+            continue
+        ends = [end for pole in poles for end in (pole.a, pole.b)]
         live = [end for end in ends if system.walked.net(end) in system.walked.potentials]
         if live:
             words = ", ".join(f"{end} {SIGNS[polarity(system, system.walked.net(end))]}" for end in live)
             yield Reading(bench.place(device), words, "sign as named", "every terminal", tags=(device.tag,))
     for port in system.connected.ports:
-        if port.device.kind != "panel":
+        if not port.takes:
+            continue
+        if (port.device.kind != "battery" and _is_live_later(system.walked.feeds(port))) == later:
             at = f"{port.plus} (red lead) to {port.minus}"
             yield Reading(bench.place(port.device), at, "plus", "plus", tags=(port.device.tag,))
+
+
+def _is_live_later(sources: Iterable[Source]) -> bool:
+    """Dead while only the array is uncovered, or live before its time: a battery or controller feeds it."""
+    return bool({source.kind for source in sources} - {"array"})
 
 
 def _strings(bench: Bench) -> Iterator[tuple[Source, Device, int]]:
@@ -240,13 +257,14 @@ def _input_voltage(bench: Bench, place: str, at: str, load: Port, source: Source
 
 
 def output_voltage(bench: Bench) -> Iterator[Reading]:
-    """Each controller output, unloaded: never over its clamp."""
+    """Each controller output, unloaded: never over its clamp; then the signs of all that it alone feeds."""
     for source in bench.system.walked.sources:
         if source.kind != "converter":
             continue
         port = source.ports[0]
         place, at = bench.place(port.device), f"{port.plus} to {port.minus}"
         yield from bench.tried(place, at, _output_voltage, source)
+    yield from _signs(bench, later=True)
 
 
 def _output_voltage(bench: Bench, place: str, at: str, source: Source) -> Reading:
@@ -256,7 +274,7 @@ def _output_voltage(bench: Bench, place: str, at: str, source: Source) -> Readin
         at,
         highest,
         "voltage",
-        before="not over ",
+        before="plus, not over ",
         lowest=None,
         highest=highest,
         tags=tuple(d.tag for d in source.devices),
@@ -351,10 +369,26 @@ def _at_motor(bench: Bench, place: str, _at: str, port: Port) -> Iterator[Readin
     feed, tags = motor_feed(bench, port), (port.device.tag,)
     light = bench.show(float(bench.practice["reference_light_w_m2"]), "irradiance")
     moment = f" at {light},{_at_cell(bench).removeprefix(' at')}" if feed.kind == "array" else ""
-    yield bench.reading(
-        place, f"{port.plus} to {port.minus}", feed.voltage_v, "voltage", tags=tags, after=moment
-    )
+    at, more = f"{port.plus} to {port.minus}", highest_feed_v(bench, port)
+    if feed.kind == "array" or more <= feed.voltage_v:
+        yield bench.reading(place, at, feed.voltage_v, "voltage", tags=tags, after=moment)
+    else:
+        yield _between(bench, place, at, feed.voltage_v, more, _more_when(bench, port), tags)
     yield bench.reading(place, f"amperes in {port.plus}", feed.current_a, "current", tags=tags, after=moment)
+
+
+def _more_when(bench: Bench, port: Port) -> str:
+    kinds = {source.kind for source in bench.system.electrical.upstream(port)}
+    return "more while the battery charges" if "battery" in kinds else "more in bright light"
+
+
+def _between(
+    bench: Bench, place: str, at: str, volts: float, highest: float, when: str, tags: tuple[str, ...]
+) -> Reading:
+    """Volts that rise with the light or the charge, up to what the source gives at most."""
+    low = volts * (1.0 - float(bench.words["tolerance"]))
+    after = f"; {when}, up to {bench.show(highest, 'voltage')}"
+    return bench.reading(place, at, volts, "voltage", tags=tags, after=after, lowest=low, highest=highest)
 
 
 def _at_input(bench: Bench, place: str, _at: str, controller: Device) -> Iterator[Reading]:
@@ -377,23 +411,47 @@ def _at_input(bench: Bench, place: str, _at: str, controller: Device) -> Iterato
         )
         return
     tags = (controller.tag,)
-    # More light raises the volts and lowers the amperes: watts are what holds.
+    at = f"{port.plus} to {port.minus}"
+    miss = float(bench.words["tolerance"])
+    most = _most_watts(bench, controller) / feed.power_w
     if feed.kind == "array":
-        light = light_needed_w_m2(feeders(bench, port)[0], feed.current_a)
+        # More light raises the volts, and the watts with those that the motor gets, up to its highest.
+        source = feeders(bench, port)[0]
+        light = light_needed_w_m2(source, feed.current_a)
         moment = f"{_at_cell(bench)}, in the least light that will do, {bench.show(light, 'irradiance')}"
+        yield bench.reading(
+            place,
+            at,
+            feed.voltage_v,
+            "voltage",
+            tags=tags,
+            before="about ",
+            after=moment,
+            lowest=feed.voltage_v * (1.0 - miss),
+            highest=sum(open_voltage_v(d, bench.reference_cell_k()) for d in source.devices),
+        )
     else:
-        moment = ""
-    yield bench.reading(
-        place,
-        f"{port.plus} to {port.minus}",
-        feed.voltage_v,
-        "voltage",
-        tags=tags,
-        before="about ",
-        after=moment,
-    )
-    yield bench.reading(place, f"amperes in {port.plus}", feed.current_a, "current", tags=tags)
-    yield bench.reading(place, "volts times amperes", feed.power_w, "power", tags=tags)
+        most_v = max(feed.voltage_v, highest_feed_v(bench, port))
+        yield _between(bench, place, at, feed.voltage_v, most_v, _more_when(bench, port), tags)
+    for words, value, dimension, share in (
+        (f"amperes in {port.plus}", feed.current_a, "current", most if feed.kind == "array" else 1.0),
+        ("volts times amperes", feed.power_w, "power", most),
+    ):
+        low, high = value * (1.0 - miss), value * share * (1.0 + miss)
+        yield bench.reading(place, words, value, dimension, tags=tags, lowest=low, highest=high)
+
+
+def _most_watts(bench: Bench, controller: Device) -> float:
+    """Watts into a controller whose motors get the highest volts, their amperes held by the head [W]."""
+    feed = input_feed(bench, controller, bench.reference_cell_k())
+    ratios = [
+        highest_feed_v(bench, load) / motor_feed(bench, load).voltage_v
+        for source in bench.system.walked.sources
+        if source.kind == "converter" and source.ports[0].device is controller
+        for load in bench.system.electrical.fed_by(source)
+        if load.device.kind == "pump"
+    ]
+    return feed.power_w * max(1.0, *ratios) if ratios else feed.power_w
 
 
 def _most_from(bench: Bench, port: Port) -> float:
@@ -419,7 +477,7 @@ def by_input(bench: Bench) -> Iterator[Dependence]:
                     ("amperes", *(f"{power_w / v:.2f}" for v in volts)),
                     ("light, W/m²", *(f"{light_needed_w_m2(source, power_w / v):.0f}" for v in volts)),
                 ),
-                "V = Ns · Vmp · [1 + γ · (Tc - 25 °C)], I = P / V; brighter: volts rise, watts stay",
+                "V = Ns · Vmp · [1 + γ · (Tc - 25 °C)], I = P / V; brighter: volts and watts rise",
             )
         elif load.device.kind == "pump":
             yield from _direct(bench, load)
@@ -463,11 +521,12 @@ def _drop(bench: Bench, place: str, _at: str, members: list[Conductor]) -> Itera
     alike: dict[frozenset[Crossing], list[Conductor]] = {}
     for conductor in members:
         alike.setdefault(feeds(bench.system, conductor), []).append(conductor)
-    for wires in alike.values():
+    for wires in _measured_together(bench, alike.values()):
         amps = running_current_a(bench, wires[0])
         ohm = sum(bench.ohm(wire, kelvin) for wire in wires)
         tags = tuple(wire.tag for wire in wires)
-        at = f"{', '.join(tags)}: {'/'.join(w.start for w in wires)} and {'/'.join(w.end for w in wires)}"
+        ends = ("/".join(w.start for w in wires), "/".join(w.end for w in wires))
+        at = f"{', '.join(tags)}: {ends[0]} {'and' if len(wires) > 1 else 'to'} {ends[1]}"
         times = f"{ohm * 1e3:.3g} mohm × amperes"
         if amps is None:
             yield Reading(place, at, times, f"at most {1.2 * ohm * 1e3:.3g} mohm × amperes", tags=tags)
@@ -476,13 +535,28 @@ def _drop(bench: Bench, place: str, _at: str, members: list[Conductor]) -> Itera
             yield bench.reading(place, at, ohm * amps, "voltage", tags=tags, after=after)
 
 
+def _measured_together(bench: Bench, groups: Iterable[list[Conductor]]) -> Iterator[list[Conductor]]:
+    """A plus and a minus wire side by side: volts at one end less volts at the other. Else wire by wire.
+
+    Two wires of one polarity, out to a float and back, have no volts between them.
+    """
+    for wires in groups:
+        signs = sorted(polarity(bench.system, bench.system.walked.net(wire.start)) for wire in wires)
+        if signs == ["negative", "positive"]:
+            yield wires
+        else:
+            yield from ([wire] for wire in wires)
+
+
 def low_light(bench: Bench) -> Iterator[Reading]:
     """Pumps that the sun starts: at rest they must not sit stalled; lines that drain must have drained."""
     for port in bench.pump_ports():
         pump, place = port.device, bench.place(port.device)
-        if not any(s.kind == "array" for s in bench.system.electrical.upstream(port)):
+        kinds = {s.kind for s in bench.system.electrical.upstream(port)}
+        if "array" not in kinds:
             continue
-        yield from bench.tried(place, pump.tag, _at_rest, port)
+        if "battery" not in kinds:  # on a battery it runs in any light
+            yield from bench.tried(place, pump.tag, _at_rest, port)
         if pump.spec.drain_back:
             yield Reading(
                 place, f"{pump.tag}, line after stopping", "drains back", "heard to run out", tags=(pump.tag,)

@@ -75,6 +75,11 @@ def motor_feed(bench: Bench, port: Port) -> Feed:
     return Feed(sources[0].kind, pump.tag, volts, bench.system.water.operating(pump, False).current_a)
 
 
+def highest_feed_v(bench: Bench, port: Port) -> float:
+    """The highest volts that the sources of a load can show: battery on charge, clamp of a booster [V]."""
+    return max(float(bench.system.electrical.highest_voltage(s).value) for s in feeders(bench, port))
+
+
 def is_direct(bench: Bench, port: Port) -> bool:
     """Does a motor hang straight on arrays, so that its voltage follows the light?"""
     return all(source.kind == "array" for source in feeders(bench, port))

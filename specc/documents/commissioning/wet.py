@@ -109,7 +109,7 @@ def _bucket(bench: Bench, _place: str, _tag: str, pump: Device) -> Reading:
         bench.place(tank),
         f"inlet of {tank.tag}, {bench.show(bucket_m3, 'volume')}",
         f"{seconds:.0f} s ({flow}) with {bench.show(volts, 'voltage')} at the motor{moment}",
-        f"{low:.0f} s to {high:.0f} s; in proportion slower at less voltage",
+        f"{low:.0f} s to {high:.0f} s; in proportion slower at less voltage, quicker at more",
         seconds,
         low,
         high,
