@@ -67,7 +67,7 @@ BROKEN_SPECS = (
     BrokenSpec("unknown size", {"runs.R1.size": "9 gauge"}, "spec.unknown-unit", "AWG"),
     BrokenSpec("size that nobody draws", {"runs.R1.size": "7 AWG"}, "spec.unknown-unit", "8 AWG"),
     BrokenSpec("unknown part", {"panels.PV1.part": "panel-q"}, "spec.unknown-part", "panel-r"),
-    BrokenSpec("part of another kind", {"panels.PV1.part": "fuse-r"}, "spec.unknown-part", "fuse"),
+    BrokenSpec("part of another kind", {"panels.PV1.part": "fuse-r"}, "spec.unknown-part", "[[fuses]]"),
     BrokenSpec("unknown wire", {"runs.R1.wire": "thwn3-r"}, "spec.unknown-part", "thwn2-r"),
     BrokenSpec(
         "unknown wire of a conductor",

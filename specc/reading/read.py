@@ -318,13 +318,16 @@ def _part(
     elif getattr(part, "kind", "") not in kinds:
         kind = getattr(part, "kind", "part").replace("_", " ")
         near = nearest(part_id, catalog.ids(*kinds), 3)
+        home = next((t for t, of in PARTS_OF_TABLE.items() if getattr(part, "kind", "") in of), None)
+        ways = [f"write it in a table [[{home}]]"] if home else []
+        ways += [f"write one of: {', '.join(near)}"] if near else []
+        ways = ways or [f"write a part of the kind {words}"]
         findings.append(
             reading_error(
                 "spec.unknown-part",
-                f'"{part_id}" is of the kind {kind}; here stands a part of the kind {words}. '
-                f"Nearest: {', '.join(near)}.",
+                f'"{part_id}" is of the kind {kind}; here stands a part of the kind {words}.',
                 span,
-                fix=f"Write one of: {', '.join(near)}.",
+                fix=f"{'; or '.join(ways)}.".replace("w", "W", 1),
                 actual=part_id,
             )
         )

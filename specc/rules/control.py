@@ -137,6 +137,10 @@ def _round(system: System, switch: Device, situation: Situation) -> tuple[Conduc
     return ()
 
 
+def _others(system: System, pump: Device) -> str:
+    return ", ".join(f'"{p.tag}"' for p in system.of_kind("pump") if p is not pump) or '"..."'
+
+
 def _rewire(system: System, switch: Device, pump: Device, round_it: tuple[Conductor, ...]) -> str:
     lying_in = {c for pole in system.poles_of(switch) for c in loops(system).get(pole.a, ())}
     if any(controller.part.remote.runs_when == "open" for controller in lying_in):
@@ -151,7 +155,7 @@ def _rewire(system: System, switch: Device, pump: Device, round_it: tuple[Conduc
         )
     return (
         f"Wire {switch.tag} in series with what runs {pump.tag}; if it need not stop {pump.tag}, name in "
-        "its table the pumps that it stops."
+        f"its table the pumps that it stops, as in stops = [{_others(system, pump)}]."
     )
 
 

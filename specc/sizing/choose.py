@@ -181,8 +181,11 @@ def _impossible(trials: Trials, stuck: Mapping[int, _Stuck], *, proved: bool) ->
                 f"The rest of the check takes {why.taken}.",
                 *spans,
                 fix="Change what these rules rest on elsewhere in the job (a length, a place, another part), "
-                f"or write the {why.what} yourself and accept what may be accepted.",
-                required=f"one that passes {_listed(why.conflict)}",
+                f"or write the {why.what} yourself and accept what may be accepted."
+                + ("" if proved else " Write out those that you know, so that fewer are open at once."),
+                required=f"one that passes {_listed(why.conflict)}"
+                if why.conflict
+                else "one that passes every rule together with the other choices",
                 actual="none",
             )
 
