@@ -25,6 +25,8 @@ def test_second_pump_on_the_same_array_must_stop_too() -> None:
 
     assert subjects(findings) == {"LS1", "LS2", "TS1"}
     assert all("P2" in f.message for f in findings)
+    # The remedy gives the very line to write, with the pump that is left.
+    assert any('stops = ["P1"]' in f.fix for f in findings)
 
 
 def test_switches_that_say_which_pump_they_stop_are_held_to_that() -> None:
