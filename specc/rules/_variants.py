@@ -161,3 +161,14 @@ def strings(count: int, *, parallel: int = 1, fuse: str | None = None) -> dict[s
     conductors.append({"from": "PV1.frame", "to": "BOX1.ground", "color": "green"})
     edit["runs.R1.conductors"] = conductors
     return edit
+
+
+# The array breaker as a fuse, and none before the motor.
+ARRAY_FUSE: dict[str, object] = {
+    "breakers.Q1": None,
+    "fuses.Q1": {"part": "fuse-r", "location": "pump house"},
+    "fuses.F1": None,
+    "enclosures.BOX1.holds": ["Q1", "CB1", "DS1", "GB1"],
+    "runs.R2.conductors[1].to": "DS1.1",
+    "runs.R2.conductors[2]": None,
+}

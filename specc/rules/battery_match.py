@@ -196,7 +196,7 @@ class _Charge:
     charger: Device
 
 
-def _charges(system: System) -> Iterator[tuple[_Charge, Question[_Charge]]]:
+def _charges(system: System) -> Iterator[tuple[Any, Question[Any]]]:
     found: dict[tuple[Source, Device], None] = {}
     for battery in system.walked.sources:
         if battery.kind != "battery":
@@ -207,6 +207,7 @@ def _charges(system: System) -> Iterator[tuple[_Charge, Question[_Charge]]]:
             if charges and (source.plus, source.minus) == (battery.plus, battery.minus):
                 found[battery, device] = None
     yield from each((_Charge(*pair) for pair in found), _to_the_full, _from_the_array)
+    yield from _idle_chargers(system)
 
 
 def _idle_chargers(system: System) -> Iterator[tuple[Device, Question[Device]]]:
@@ -236,11 +237,6 @@ def _idle(system: System, charger: Device) -> Answer:
         f"and feed {names} from the bank.",
         severity=Severity.ERROR,
     )
-
-
-def _charging(system: System) -> Iterator[tuple[Any, Question[Any]]]:
-    yield from _charges(system)
-    yield from _idle_chargers(system)
 
 
 def _to_the_full(system: System, charge: _Charge) -> Answer:
@@ -343,7 +339,7 @@ NEVER_FULL = Rule(
     why="A battery that never gets full hardens within a year, and the pump stands still from the first "
     "cloudy week on.",
     clauses={"us-2023": "110.3(B)", "iec": "62509; 62124"},
-    look=_charging,
+    look=_charges,
     examine=ask,
     fires=(
         Case(

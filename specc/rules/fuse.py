@@ -11,7 +11,7 @@ from specc.physics import protection
 from specc.rulebooks import ROUNDING, NotInTable
 from specc.rules._questions import Question, ask, each
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
-from specc.rules._variants import BATTERY, FLOATING, FUNCTIONAL, METRIC, strings
+from specc.rules._variants import ARRAY_FUSE, BATTERY, FLOATING, FUNCTIONAL, METRIC, strings
 from specc.system import clearing, faults, guarding
 from specc.system.bonding import Bond
 from specc.system.earthing import bonds, earth_poles, polarity, solidly_grounded_nets, supply_of
@@ -190,16 +190,8 @@ def _too_big(system: System, subject: tuple[Conductor, Pole]) -> Answer:
     )
 
 
-# The array breaker as a fuse of 20 A, class gG, with its run in 2.5 mm2.
-_PV_FUSE: dict[str, object] = {
-    "breakers.Q1": None,
-    "fuses.Q1": {"part": "fuse-r", "location": "pump house"},
-    "fuses.F1": None,
-    "enclosures.BOX1.holds": ["Q1", "CB1", "DS1", "GB1"],
-    "runs.R2.conductors[1].to": "DS1.1",
-    "runs.R2.conductors[2]": None,
-    "part:fuse-r.rating": "20 A",
-}
+_PV_FUSE: dict[str, object] = {**ARRAY_FUSE, "part:fuse-r.rating": "20 A"}
+# Of class gG, with its run in 2.5 mm2.
 _GG_FUSE: dict[str, object] = {
     **_PV_FUSE,
     "part:fuse-r.fuse_class": "gG",

@@ -56,7 +56,8 @@ def _over_ground(walked: Walk, port: Port) -> tuple[Conductor, ...]:
 
 def _returns_over_ground(system: System, port: Port, astray: tuple[Conductor, ...]) -> Answer:
     tag, names = port.device.tag, " and ".join(c.tag for c in astray)
-    ends = [end for end, _ in _loose_ends(system.walked, port)]
+    nets = {system.walked.net(end) for c in astray for end in (c.start, c.end)}
+    ends = [end for end, _ in _loose_ends(system.walked, port) if system.walked.net(end) in nets]
     because = f"{' and '.join(ends)} comes home over the grounding conductors alone, by {names}"
     return violated(
         tag,

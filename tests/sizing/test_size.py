@@ -12,6 +12,7 @@ from specc.diagnostics import Severity
 from specc.documents.conductor_schedule import conductor_schedule
 from specc.documents.parts_list import parts_list
 from specc.rules._edits import METRIC
+from specc.rules._variants import ARRAY_FUSE
 from specc.system.connect import connect
 from specc.system.system import solve
 from tests.reference import reference_job
@@ -28,15 +29,6 @@ FIVE: dict[str, Any] = {
     "runs.R3.size": "auto",
     "fuses.F1.part": "auto",
     "raceways.C1": C1,
-}
-ARRAY_FUSE = {  # in place of the breaker Q1, and nothing before the motor
-    **BOX,
-    "breakers.Q1": None,
-    "fuses.Q1": {"part": "auto", "location": "pump house"},
-    "fuses.F1": None,
-    "enclosures.BOX1.holds": ["Q1", "CB1", "DS1", "GB1"],
-    "runs.R2.conductors[1].to": "DS1.1",
-    "runs.R2.conductors[2]": None,
 }
 WIDE = {"part:booster-r.wire.largest": "6 AWG"}  # terminals that take more than the reference booster's
 
@@ -73,7 +65,10 @@ def explicit(edit: dict[str, Any]) -> dict[str, Any]:
         # 1.56 · 12 A = 18.7 A, next standard rating 20 A (690.8, 690.9(B), 240.6(A)); the cheapest of 20 A.
         ({**BOX, "breakers.Q1.part": "auto"}, {"Q1.part": "dc-breaker-1p-20a-polarised"}),
         # A fuse there is as large, and of the three of 20 A that fit a holder the one listed for arrays.
-        (ARRAY_FUSE, {"Q1.part": "fuse-10x38-dc-20a"}),
+        (
+            {**BOX, **ARRAY_FUSE, "fuses.Q1": {"part": "auto", "location": "pump house"}},
+            {"Q1.part": "fuse-10x38-dc-20a"},
+        ),
         # Coldest morning: 3 in series give 3 · 22 V · (1 + 0.003 · 40) = 73.9 V, the booster stands 60 V.
         # Motor 24 V · 8 A / 0.92 = 209 W: two panels of 100 W are short of it, three do not make
         # two strings.
