@@ -12,6 +12,7 @@ from specc.documents.tables import Cell, Column
 
 NOT_APPLICABLE = "\N{EN DASH}"
 _AFTER_A_NUMBER = re.compile(r"(?<=[0-9][ \N{NO-BREAK SPACE}])(?:mm2\b|([mkM]?)ohm\b|deg([CF])\b)")
+KNOWN_DIGITS = 4  # of what is worked out from tables and label data
 NOT_KNOWN = "not known"  # a value that should be there and is not; never an empty cell
 
 
@@ -29,6 +30,17 @@ def _as_typeset(unit: re.Match[str]) -> str:
     if scale is not None:
         return f"°{scale}"
     return "mm²" if prefix is None else f"{prefix}Ω"
+
+
+def decimals_of(shown: float, most: int) -> int:
+    """Decimals of a number in a column that lines up at ``most``: of a large one fewer, since no more than
+    four digits of it are known.
+
+    >>> [decimals_of(shown, 2) for shown in (0.52, 77.66, 205.28, 3012.19)]
+    [2, 2, 1, 0]
+    """
+    whole = math.floor(math.log10(abs(shown))) + 1 if shown else 1
+    return min(most, max(0, KNOWN_DIGITS - whole))
 
 
 @dataclass(frozen=True)
@@ -66,6 +78,7 @@ class NumberStyle:
         if not column.dimension:
             return f"{value:.10g}"
         if column.decimals is not None:
-            return f"{units.to_display(value, column.dimension, self.system):.{column.decimals}f}"
+            shown = units.to_display(value, column.dimension, self.system)
+            return f"{shown:.{decimals_of(shown, column.decimals)}f}"
         text = units.format_quantity(value, column.dimension, self.system, column.digits)
         return text.removesuffix(self.unit(column)).rstrip()

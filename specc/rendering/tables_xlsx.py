@@ -15,7 +15,7 @@ from typing import Any
 from specc import units
 from specc.documents.packet import UnitSystem
 from specc.documents.tables import Cell, Column, Table
-from specc.rendering.numbers import NOT_KNOWN, NumberStyle
+from specc.rendering.numbers import NOT_KNOWN, NumberStyle, decimals_of
 
 LONGEST_SHEET_NAME = 31  # what a workbook allows
 NARROWEST, WIDEST = 6, 48  # characters
@@ -148,8 +148,9 @@ def _number_format(shown: float, column: Column) -> str:
         return "0"
     if not column.dimension:
         return "General"
-    decimals = column.decimals
-    if decimals is None:
+    if column.decimals is not None:
+        decimals = decimals_of(shown, column.decimals)
+    else:
         whole = math.floor(math.log10(abs(shown))) + 1 if shown else 1
         decimals = max(0, column.digits - max(whole, 1)) if whole > 0 else column.digits - whole
     return f"0.{'0' * decimals}" if decimals else "0"

@@ -168,6 +168,36 @@ def test_nothing_is_read_for_its_sign_before_it_can_be_live() -> None:
     assert "P1.+ (red lead) to P1.-" in of("hazel-hollow-spring", "polarity")  # straight on its array
 
 
+def test_signs_are_read_from_the_source_on_and_a_charger_from_its_bank() -> None:
+    # By hand along the wiring: bank, its two fuses, the isolator, charger and cut-off, motor fuse, isolator.
+    places = [at.split(".")[0] for at in of("saltbush-paddock", "output voltage")]
+    assert list(dict.fromkeys(places)) == ["F1", "F2", "DS2", "CC1", "LV1", "F3", "DS3", "P1"]
+    places = [at.split(".")[0] for at in of("cedar-fold-orchard", "polarity")]
+    assert places == ["DS1", "DS2", "CB1"]
+
+
+@pytest.mark.parametrize(
+    ("name", "device", "left"),
+    [
+        ("cedar-fold-orchard", "DS2", "dead beyond it after 5 min (CB1)"),  # ahead of the booster
+        ("cedar-fold-orchard", "DS3", "dead beyond it"),  # between booster and motor
+        ("saltbush-paddock", "DS1", "dead beyond it after 5 min (CC1)"),  # the bank feeds the pump on
+        ("saltbush-paddock", "DS2", "it stays live on both sides"),  # bank on one, charger on the other
+        ("hazel-hollow-spring", "DS1", "dead beyond it"),  # motor straight on the array
+    ],
+)
+def test_what_an_opened_isolator_leaves_live_or_charged_is_told(name: str, device: str, left: str) -> None:
+    assert of(name, "stops")[f"{device} opened under load"].accept == f"seen; {left}"
+
+
+def test_bonding_tells_the_wire_and_allows_for_the_joints() -> None:
+    # 10 m of 12 AWG, 5.21 ohm/km at 20 °C (ASTM B258, solid; 2 % more where stranded); joints 0.05 ohm.
+    frame = at("bonding", "PV1.frame")
+    assert frame.expected.endswith("of wire and what the joints add")
+    assert float(frame.expected.split()[0]) == pytest.approx(0.0521, rel=0.03)
+    assert frame.accept == "at most 0.103 ohm"
+
+
 def test_wires_of_one_polarity_are_measured_one_by_one() -> None:
     # Out to a float and back: between the two there are no volts whose difference would tell the loss.
     # 4 m of 2.5 mm2, class 2, 7.41 ohm/km at 20 °C (IEC 60228): 32 mohm at 40 °C.

@@ -51,3 +51,14 @@ def test_a_cell_is_a_bare_number_and_its_heading_has_the_unit(
 ) -> None:
     assert US.unit(column) == unit
     assert US.cell(value, column) == text
+
+
+def test_a_column_that_lines_up_prints_no_digit_that_nobody_knows() -> None:
+    # 1.05 * 48 V / 16.73 mohm is known to three or four digits, as its resistances are.
+    column = Column("i", "Current", "current", decimals=2)
+    assert [SI.cell(amps, column) for amps in (3012.19, 205.28, 57.6, 0.0)] == [
+        "3012",
+        "205.3",
+        "57.60",
+        "0.00",
+    ]

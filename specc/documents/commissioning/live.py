@@ -19,12 +19,13 @@ from specc.documents.commissioning.power import (
     power_voltage_v,
     running_current_a,
 )
+from specc.documents.commissioning.reach import fed_inputs, is_dead_beyond, steps_from_sources
 from specc.physics.constants import STANDARD_CELL_TEMPERATURE_K, STANDARD_IRRADIANCE_W_M2, ZERO_CELSIUS_K
 from specc.physics.pumps import stall_current_a
 from specc.system.earthing import bonds, polarity
 from specc.system.guarding import feeds
 from specc.system.missing import MissingDatum, need_part
-from specc.system.model import Conductor, Device, Port
+from specc.system.model import Conductor, Device, Pole, Port
 from specc.system.states import Logic, TooManySwitches
 from specc.system.walk import Crossing, Source
 from specc.system.worst import stall_current
@@ -38,7 +39,27 @@ def polarities(bench: Bench) -> Iterator[Reading]:
 
 
 def _signs(bench: Bench, *, later: bool) -> Iterator[Reading]:
-    """Devices and fuses of the power circuits, then loads: those on arrays alone, or the later ones."""
+    """Devices, fuses and loads from the source on: those on arrays alone, or the later ones."""
+    found = [*_signs_at_poles(bench, later=later), *_signs_at_loads(bench, later=later)]
+    return _from_the_source_on(bench, found)
+
+
+Met = tuple[Iterable[tuple[str, ...]], Reading]  # the ends of each pole or lead, and the reading
+
+
+def _from_the_source_on(bench: Bench, found: Iterable[Met]) -> Iterator[Reading]:
+    """Readings in the order in which the last of their poles or leads is met; alike near, as given."""
+    steps = steps_from_sources(bench.system)
+    far = len(steps)
+
+    def met_at(met: Met) -> int:
+        return max(min(steps.get(end, far) for end in ends) for ends in met[0])
+
+    for _, reading in sorted(found, key=met_at):
+        yield reading
+
+
+def _signs_at_poles(bench: Bench, *, later: bool) -> Iterator[Met]:
     system = bench.system
     for device in system.of_kind("isolator", "breaker", "fuse"):
         poles = system.poles_of(device)
@@ -49,13 +70,23 @@ def _signs(bench: Bench, *, later: bool) -> Iterator[Reading]:
         live = [end for end in ends if system.walked.net(end) in system.walked.potentials]
         if live:
             words = ", ".join(f"{end} {SIGNS[polarity(system, system.walked.net(end))]}" for end in live)
-            yield Reading(bench.place(device), words, "sign as named", "every terminal", tags=(device.tag,))
-    for port in system.connected.ports:
+            place = bench.place(device)
+            reading = Reading(place, words, "sign as named", "every terminal", tags=(device.tag,))
+            yield [(pole.a, pole.b) for pole in poles], reading
+
+
+def _signs_at_loads(bench: Bench, *, later: bool) -> Iterator[Met]:
+    for port in bench.system.connected.ports:
         if not port.takes:
             continue
-        if (port.device.kind != "battery" and _is_live_later(system.walked.feeds(port))) == later:
-            at = f"{port.plus} (red lead) to {port.minus}"
-            yield Reading(bench.place(port.device), at, "plus", "plus", tags=(port.device.tag,))
+        if (port.device.kind != "battery" and _is_live_later(bench.system.walked.feeds(port))) == later:
+            at, place = f"{port.plus} (red lead) to {port.minus}", bench.place(port.device)
+            reading = Reading(place, at, "plus", "plus", tags=(port.device.tag,))
+            yield _leads(port), reading
+
+
+def _leads(port: Port) -> list[tuple[str, ...]]:
+    return [(port.plus,), (port.minus,)]
 
 
 def _is_live_later(sources: Iterable[Source]) -> bool:
@@ -257,14 +288,17 @@ def _input_voltage(bench: Bench, place: str, at: str, load: Port, source: Source
 
 
 def output_voltage(bench: Bench) -> Iterator[Reading]:
-    """Each controller output, unloaded: never over its clamp; then the signs of all that it alone feeds."""
+    """From the source on: the signs of all that is live later than the array, and in between the output of
+    each controller, unloaded: never over its clamp.
+    """
+    found = [*_signs_at_poles(bench, later=True), *_signs_at_loads(bench, later=True)]
     for source in bench.system.walked.sources:
-        if source.kind != "converter":
-            continue
-        port = source.ports[0]
-        place, at = bench.place(port.device), f"{port.plus} to {port.minus}"
-        yield from bench.tried(place, at, _output_voltage, source)
-    yield from _signs(bench, later=True)
+        if source.kind == "converter":
+            port = source.ports[0]
+            place, at = bench.place(port.device), f"{port.plus} to {port.minus}"
+            outputs = bench.tried(place, at, _output_voltage, source)
+            found += [(_leads(port), reading) for reading in outputs]
+    return _from_the_source_on(bench, found)
 
 
 def _output_voltage(bench: Bench, place: str, at: str, source: Source) -> Reading:
@@ -314,16 +348,38 @@ def stops(bench: Bench) -> Iterator[Reading]:
 
 def _opened(bench: Bench, device: Device, ready: frozenset[str]) -> Reading:
     """What a load-break device does when it is opened with the pumps running."""
-    without = Logic(bench.system.connected, lambda pole: pole.clear_closed and pole.device is not device)
-    stopped = sorted(ready - without.running(frozenset()))
+
+    def without(pole: Pole) -> bool:
+        return pole.clear_closed and pole.device is not device
+
+    system = bench.system
+    stopped = sorted(ready - Logic(system.connected, without).running(frozenset()))
     words = (
         f"{', '.join(stopped)} stops"
         if stopped
         else "no current through it; pumps run on from the other source"
     )
-    accept = "seen; dead beyond it" if stopped else "seen; it may stay live on both sides"
+    opened = system.in_state(without)
+    if is_dead_beyond(opened, device):
+        fed = fed_inputs(opened)
+        lost = [port.device for port in fed_inputs(system.walked) if port not in fed]
+        accept = f"seen; dead beyond it{_once_discharged(bench, lost)}"
+    else:
+        accept = "seen; it stays live on both sides"
     at = f"{device.tag} opened under load"
     return Reading(bench.place(device), at, words, accept, tags=(device.tag,))
+
+
+def _once_discharged(bench: Bench, controllers: Iterable[Device]) -> str:
+    """ " after 5 min (CB1)": what the capacitors of controllers that have lost their source need."""
+    waits = {device: device.part.wait_time for device in controllers if device.part.wait_time != 0.0}
+    if not waits:
+        return ""
+    tags = ", ".join(device.tag for device in waits)
+    known = [wait for wait in waits.values() if wait is not None]
+    if len(known) < len(waits):
+        return f" once {tags} has discharged"
+    return f" after {bench.show(max(known), 'short_time')} ({tags})"
 
 
 def _must_stop(bench: Bench, switch: Device) -> tuple[Device, ...]:
