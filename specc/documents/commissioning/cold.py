@@ -54,7 +54,7 @@ def bonding(bench: Bench) -> Iterator[Reading]:
 
 def _bonded(bench: Bench, place: str, at: str, device: Device, wire_ohm: float, joints_ohm: float) -> Reading:
     """A good joint adds next to nothing to the wire; the limit allows for all of them."""
-    words = f"{bench.show(wire_ohm, 'resistance')} of wire and what the joints add"
+    words = f"wire {bench.show(wire_ohm, 'resistance')}"
     reading = bench.reading(place, at, wire_ohm + joints_ohm, "resistance", tags=(device.tag,))
     return replace(reading, expected=words)
 
