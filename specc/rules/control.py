@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 from specc.diagnostics import Severity
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.rules._switches import (
     EVENTS,
+    acting_on,
     action,
     in_power_path,
     loops,
@@ -479,4 +481,121 @@ FAILS_RUNNING = Rule(
     sees_not="A contact that welds, a short between the two wires of a loop, and a second fault.",
 )
 
-RULES = (STOP_LOGIC, DRY_CONTACT, FAILS_RUNNING)
+# -- a float that stops somebody else's pump -----------------------------------------------------------
+
+
+def _placed(system: System) -> Iterator[tuple[Device, Device]]:
+    """Each level switch with the tank or source where it hangs, each thermal switch with its pump.
+
+    Only where a job has several of that kind: else there is nothing to take it for.
+    """
+    for switch in switches(system):
+        table = {"tank full": "tank", "source low": "source", "pump hot": "pumps"}.get(switch.spec.guards)
+        several = [d for d in system.devices.values() if d.table == table]
+        if table == "pumps":
+            here = [d for d in several if d.tag == switch.spec.mounted_on]
+        elif switch.part.senses == "level" and switch.location is not None:
+            here = [d for d in several if d.location == switch.location]
+        else:
+            continue
+        if len(several) > 1 and len(here) == 1:
+            yield switch, here[0]
+
+
+def _concerned(system: System, guarded: Device) -> tuple[tuple[Device, ...], str, str]:
+    """The pumps that a switch there has to stop, what they do with it, and how the switch sits there."""
+    if guarded.table == "pumps":
+        return (guarded,), "is", "is mounted on"
+    if guarded.table == "tank":
+        ways = ((p, way.end) for p in system.water.pumps for way in system.water.ways_out(p))
+        return tuple(dict.fromkeys(p for p, end in ways if end is guarded)), "fills", "hangs in"
+    return system.water.drawn_by(guarded), "draws from", "hangs in"
+
+
+def _wrong_pump(system: System, subject: tuple[Device, Device]) -> Answer:
+    switch, guarded = subject
+    own, does, sits = _concerned(system, guarded)
+    if not own:
+        return unchecked(switch.tag, switch.path, f"no pump of the job {does} {guarded.tag}.")
+    try:
+        stopped = [p for p in system.water.pumps if switch in (acting_on(system, p) or ())]
+    except TooManySwitches as many:
+        return unchecked(switch.tag, switch.path, str(many))
+    if not stopped:
+        return unchecked(
+            switch.tag,
+            switch.path,
+            f"{switch.tag} stops no pump; see control.stop-logic and float.wrong-way.",
+        )
+    tags = " and ".join(p.tag for p in own)
+    which = "" if guarded in own else f", which {does} {guarded.tag}"
+    required = f"{switch.tag} stops {tags}{which}"
+    if right := [p for p in stopped if p in own]:
+        return satisfied(
+            switch.tag,
+            switch.path,
+            f"{switch.tag} {sits} {guarded.tag} and stops {right[0].tag}.",
+            required=required,
+            actual=right[0].tag,
+        )
+    others = " and ".join(p.tag for p in stopped)
+    wires = [c for c in system.conductors if switch in {system.terminal(e).device for e in (c.start, c.end)}]
+    key = "mounted_on" if guarded in own else "location"
+    return violated(
+        switch.tag,
+        wires[0].path if wires else switch.path,
+        f"{switch.tag} {sits} {guarded.tag}, but it stops {others}, not {tags}{which}.",
+        required=required,
+        actual=f"stops {others}",
+        fix=f"Wire {switch.tag} into what stops {tags}, or, if it sits elsewhere, mend its {key}.",
+        related=(*(c.path for c in wires[1:]), switch.path, guarded.path),
+    )
+
+
+_SECOND_TANK: Mapping[str, Any] = {
+    "tank.TK2": {
+        "inlet": "22 m",
+        "overflow": "21.9 m",
+        "overflow_size": "32 mm",
+        "capacity": "500 L",
+        "location": "pump house",
+    },
+    "pumps.P2": {"part": "pump-r", "elevation": "0 m", "location": "pump house"},
+    "pipes.S9": {"part": "pipe-r", "from": "WELL", "to": "P2.in", "length": "3 m"},
+    "pipes.D9": {"part": "pipe-r", "from": "P2.out", "to": "TK2.inlet", "length": "20 m"},
+}
+
+WRONG_PUMP = Rule(
+    id="control.wrong-pump",
+    severity=Severity.DANGER,
+    title="A switch that stops another pump than the one it guards",
+    checks="Where a job has several tanks, sources or pumps, a level switch at the place of a tank or source "
+    "stops a pump that fills that tank or draws from that source, and a thermal switch the pump on which it "
+    "is mounted.",
+    why="With the cables of two switches changed over, each pump heeds what the other does: one runs dry, "
+    "over or hot, and the other stands still for it. Each switch still stops a pump, so a trial by hand "
+    "misses it.",
+    clauses={"us-2023": "430.74; common practice", "iec": "60204-1 9.2; common practice"},
+    look=_placed,
+    examine=_wrong_pump,
+    fires=(
+        Case(
+            "the tank's float hangs in a second tank that another pump fills",
+            {**_SECOND_TANK, "switches.LS1.location": "pump house"},
+            subject="LS1",
+        ),
+        Case(
+            "the thermal switch is mounted on the other of two pumps",
+            {**_SECOND_TANK, "switches.TS1.mounted_on": "P2"},
+            subject="TS1",
+        ),
+    ),
+    keeps_still=(
+        Case("as it stands: one tank, one well"),
+        Case("a second tank and pump, the float in the first", _SECOND_TANK),
+    ),
+    sees_not="Switches of which nothing says where they sit: give tanks, sources and floats their location, "
+    "thermal switches the pump on which they are mounted.",
+)
+
+RULES = (STOP_LOGIC, DRY_CONTACT, FAILS_RUNNING, WRONG_PUMP)

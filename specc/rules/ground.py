@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -27,7 +27,7 @@ from specc.system.model import Conductor, Device, Path, Pole, Port
 from specc.system.once import once
 from specc.system.states import Logic
 from specc.system.system import System
-from specc.system.walk import Crossing, Source
+from specc.system.walk import Crossing, Groups, Source
 
 # -- ground.bond-missing -------------------------------------------------------------------------------
 
@@ -257,10 +257,49 @@ SECOND_BOND = Rule(
 
 @dataclass(frozen=True)
 class _Electrode:
-    """Stands for the grounding electrode of the whole job."""
+    """Stands for the grounding electrode of an installation: of the whole job, as a rule."""
 
-    tag: str = "grounding"
+    main: tuple[str, ...]  # terminals of the grounding net that should reach it
+    of: str = ""  # one of its devices, where the job has several installations apart
+
     path: Path = ("job", "earthing")
+
+    @property
+    def tag(self) -> str:
+        return f"grounding of {self.of}" if self.of else "grounding"
+
+
+@once
+def _main_nets(system: System) -> Mapping[str, tuple[str, ...]]:
+    """Tag -> terminals of the one grounding net on which a device belongs.
+
+    What shares a wiring, a place, a box, a raceway or a grounding net is one installation and has one net:
+    that with the electrode, then the largest. Installations apart may each have their own.
+    """
+    nets = earthing.ground_groups(system)
+    first = next(iter(nets.values()), ())
+    if len(nets) < 2:
+        return dict.fromkeys(system.devices, first)
+    together, wiring = Groups(), system.wiring()
+    for device in system.devices.values():
+        if device.location is not None:
+            together.join(f"device {device.tag}", f"place {device.location}")
+        if device.box is not None:
+            together.join(f"device {device.tag}", f"device {device.box}")
+        if device.tag in wiring:
+            together.join(f"device {device.tag}", f"wiring {wiring[device.tag]}")
+    for raceway in system.of_kind("raceway"):
+        for run in system.connected.runs_in(raceway):
+            for conductor in run.conductors:
+                end = system.terminal(conductor.start).device
+                together.join(f"device {raceway.tag}", f"device {end.tag}")
+    mains: dict[str, tuple[str, ...]] = {}
+    for net, terminals in nets.items():
+        for terminal in terminals:
+            together.join(f"ground {net}", f"device {system.terminal(terminal).device.tag}")
+    for net, terminals in nets.items():
+        mains.setdefault(together.root(f"ground {net}"), terminals)
+    return {tag: mains.get(together.root(f"device {tag}"), first) for tag in system.devices}
 
 
 _CASED = ("panel", "controller", "pump", "enclosure")  # what says whether it has exposed metal
@@ -287,8 +326,12 @@ def _extra_low(system: System) -> bool:
 def _wants_earth(system: System) -> Iterator[Device | _Electrode]:
     devices = tuple(_cased_devices(system))
     yield from devices
-    if any(d.part.metal_case for d in devices):
-        yield _Electrode()
+    cased: dict[tuple[str, ...], str] = {}
+    for device in devices:
+        if device.part.metal_case:
+            cased.setdefault(_main_nets(system)[device.tag], device.tag)
+    for main, tag in cased.items():
+        yield _Electrode(main, tag if len(cased) > 1 else "")
     yield from (d for d in system.devices.values() if earthing.is_electrode(d))
     yield from (d for d in system.of_kind("source") if _pump_beside(system, d))
 
@@ -302,10 +345,9 @@ def _ground_terminals(system: System, device: Device) -> tuple[str, ...]:
 
 
 def _egc_missing(system: System, subject: Device | _Electrode) -> Answer:
-    groups = earthing.ground_groups(system)
-    main: tuple[str, ...] = next(iter(groups.values()), ())
     if isinstance(subject, _Electrode):
-        return _electrode_missing(system, subject, main)
+        return _electrode_missing(system, subject)
+    main = _main_nets(system)[subject.tag]
     if subject.table == "source":
         return _casing(system, subject, main)
     path = subject.path + ("part",)
@@ -361,13 +403,13 @@ def _of_size(system: System, device: Device) -> str:
         return ""
 
 
-def _electrode_missing(system: System, subject: _Electrode, main: tuple[str, ...]) -> Answer:
-    if _extra_low(system) or earthing.has_electrode(system, main):
+def _electrode_missing(system: System, subject: _Electrode) -> Answer:
+    if _extra_low(system) or earthing.has_electrode(system, subject.main):
         return satisfied(subject.tag, subject.path, "The grounding net reaches an electrode, or needs none.")
     return violated(
         subject.tag,
         subject.path,
-        "The grounding net reaches no electrode.",
+        f"The grounding net{f' of {subject.of}' if subject.of else ''} reaches no electrode.",
         required="a rod on the grounding net",
         actual="none",
         fix="Drive a rod and join it to the grounding bar.",
@@ -401,6 +443,7 @@ EGC_MISSING = Rule(
     title="Exposed metal that is not bonded to earth",
     checks="Every part with a metal case (frames, boxes, raceways, motor, controller) and a metal well "
     "casing beside a pump is on one grounding net; that net reaches a rod, and all rods are on it. "
+    "Installations that share no wiring, place, box or raceway may each have a net of their own. "
     "Exempt: double-insulated parts; in an IEC job all of a floating supply at extra-low voltage.",
     why="Metal that is not bonded stays live after a fault and shocks whoever touches it.",
     clauses={

@@ -12,7 +12,7 @@ from specc.rules._variants import BATTERY, METRIC
 from specc.system.model import Conductor, Device, Path, Port, Run, Terminal
 from specc.system.states import circuits, fed_from
 from specc.system.system import System
-from specc.system.walk import Walk
+from specc.system.walk import Source, Walk
 
 
 def _power_ports(system: System) -> Iterator[Port]:
@@ -21,6 +21,9 @@ def _power_ports(system: System) -> Iterator[Port]:
 
 def _open_path(system: System, port: Port) -> Answer | None:
     tag, path = port.device.tag, port.device.path
+    crossed = _between_two_supplies(system.walked, port) if port.takes else None
+    if crossed is not None:
+        return _crossed(system, port, crossed)
     fed = bool(fed_from(port, system.circuits())) if port.takes else False
     feeds = any(_is_load_of(port, other) for other in system.circuits()[port])
     if fed or (port.gives and feeds):
@@ -43,6 +46,35 @@ def _open_path(system: System, port: Port) -> Answer | None:
         actual=because,
         fix=_fix(system, port, contacts),
         related=tuple(device.path for device in contacts),
+    )
+
+
+def _between_two_supplies(walked: Walk, port: Port) -> tuple[Source, Source] | None:
+    """The sources of the two ends of a load that no source is across: + of one, − of another."""
+    if walked.feeds(port):
+        return None
+    plus, minus = (
+        [s for s in walked.sources_at(end) if port not in s.ports] for end in (port.plus, port.minus)
+    )
+    if not plus or not minus or set(plus) & set(minus):
+        return None
+    return plus[0], minus[0]
+
+
+def _crossed(system: System, port: Port, ends: tuple[Source, Source]) -> Answer:
+    tag, (first, second) = port.device.tag, ends
+    because = f"{port.plus} lies on {first.tag}, {port.minus} on {second.tag}"
+    leads = [c.path for c in system.conductors if {c.start, c.end} & {port.plus, port.minus}]
+    return violated(
+        tag,
+        leads[0] if leads else port.device.path,
+        f"The two leads of {tag} lie on two supplies: {because}, and nothing else joins these.",
+        required="both leads on one source",
+        actual=because,
+        fix=f"Change over a lead of {tag} with the one that went to its own source, at {first.tag} or "
+        f"{second.tag} or where they share a box.",
+        related=(*leads[1:], port.device.path),
+        severity=Severity.DANGER,
     )
 
 

@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import heapq
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from specc.documents.commissioning.bench import Bench
 from specc.documents.commissioning.model import Reading
 from specc.documents.commissioning.power import arrays
 from specc.system.bonding import Reference
-from specc.system.earthing import bonds, ground_conductors, ground_groups, is_electrode, polarity
+from specc.system.earthing import (
+    bonds,
+    ground_conductors,
+    ground_groups,
+    has_electrode,
+    is_electrode,
+    polarity,
+)
 from specc.system.missing import need, need_part
 from specc.system.model import Conductor, Device, Pole
 from specc.system.states import remote_ends
@@ -30,22 +37,26 @@ def inspection(bench: Bench) -> Iterator[Reading]:
 
 
 def bonding(bench: Bench) -> Iterator[Reading]:
-    """From the bar where the electrode ends to every other device that is grounded or has to be."""
-    home = _earth_bar(bench)
-    if home is None:
+    """From the bar where the electrode ends to every other device that is grounded or has to be.
+
+    Installations apart have a bar each.
+    """
+    bars = _earth_bars(bench)
+    if not bars:
         return
     joints = bench.system.handbook.threshold("bond_joints_ohm").value
-    reached = _ground_ohm(bench, home)
-    done: set[Device] = {bench.system.terminal(home).device}
+    reached = {end: (bar, ohm) for bar in bars for end, ohm in _ground_ohm(bench, bar).items()}
+    done: set[Device] = {bench.system.terminal(bar).device for bar in bars}
     wired = {end for c in ground_conductors(bench.system) for end in (c.start, c.end)}
     for name, terminal in bench.system.connected.terminals.items():
         device = terminal.device
         if terminal.role != "ground" or device.kind == "grounding" or device in done:
             continue
         done.add(device)
+        home, ohm = reached.get(name, (bars[0], None))
         at, place = f"{home} to {name}", bench.place(device)
-        if name in reached:
-            yield from bench.tried(place, at, _bonded, device, reached[name], joints)
+        if ohm is not None:
+            yield from bench.tried(place, at, _bonded, device, ohm, joints)
         elif device.part.metal_case or name in wired:
             yield Reading(
                 place, at, "not worked out; no way to the bar in the spec", missing="a grounding conductor"
@@ -59,20 +70,25 @@ def _bonded(bench: Bench, place: str, at: str, device: Device, wire_ohm: float, 
     return replace(reading, expected=words)
 
 
-def _earth_bar(bench: Bench) -> str | None:
-    """The terminal where the electrode's conductor ends; without one, that with the most conductors."""
-    groups = ground_groups(bench.system)
-    if not groups:
-        return None
-    ends = [(c.start, c.end) for c in ground_conductors(bench.system)]
+def _earth_bars(bench: Bench) -> list[str]:
+    """Of each grounding net the terminal where the electrode's conductor ends; else that with the most.
+
+    Nets with an electrode only, where there is one at all: a net without is a fault, not a place to begin.
+    """
+    nets = [net for net in ground_groups(bench.system).values() if len(net) > 1]
+    with_rod = [net for net in nets if has_electrode(bench.system, net)]
+    return [_earth_bar(bench, net) for net in with_rod or nets[:1]]
+
+
+def _earth_bar(bench: Bench, net: Sequence[str]) -> str:
+    ends = [(c.start, c.end) for c in ground_conductors(bench.system) if c.start in net]
     for a, b in ends:
         for rod, bar in ((a, b), (b, a)):
             if is_electrode(bench.system.terminal(rod).device) and not is_electrode(
                 bench.system.terminal(bar).device
             ):
                 return bar
-    members = next(iter(groups.values()))
-    return max(members, key=lambda t: sum(t in pair for pair in ends))
+    return max(net, key=lambda t: sum(t in pair for pair in ends))
 
 
 def _ground_ohm(bench: Bench, start: str) -> dict[str, float]:
