@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
+from fractions import Fraction
 
 from specc.documents.basket import Basket
 from specc.documents.commissioning.model import Commissioning
@@ -57,9 +58,9 @@ def _pipe(basket: Basket, pipe: Pipe, threads: Counter[str]) -> None:
             written[fitting.name] += fitting.count
     for name, count in written.items():
         _fitting(basket, pipe, name, count)
-    adapters = _adapters(basket, pipe, threads)
-    # Adapters that the spec names among the fittings are those at the ports.
-    more = {"adapter": adapters - written["adapter"]}
+    adapters, reducers = _at_ports(basket, pipe, threads)
+    # Adapters and reducers that the spec names among the fittings are those at the ports.
+    more = {"adapter": adapters - written["adapter"], "reducer": reducers - written["reducer"]}
     try:
         joining = basket.system.handbook.pipe_joining(pipe.part.family)
     except NotInTable:
@@ -104,9 +105,12 @@ def _fitting(basket: Basket, pipe: Pipe, name: str, count: int) -> None:
         basket.other(words, "plumbing").add(count, pipe.tag)
 
 
-def _adapters(basket: Basket, pipe: Pipe, threads: Counter[str]) -> int:
-    """Ends of a pipe that are screwed into a device; where size or kind differ, what goes between."""
-    found = 0
+def _at_ports(basket: Basket, pipe: Pipe, threads: Counter[str]) -> tuple[int, int]:
+    """Ends of a pipe that are screwed into a device, and those that a reducer joins to a smaller one.
+
+    Where threads differ, what goes between is bought at once.
+    """
+    found = reducers = 0
     size = pipe.part.size
     for node in (pipe.start, pipe.end):
         tag, _, port = node.rpartition(".")
@@ -122,17 +126,39 @@ def _adapters(basket: Basket, pipe: Pipe, threads: Counter[str]) -> int:
                 threads[tag] += 1
             continue
         if own.endswith("mm"):
-            words = f"reducer, {size_words(size)} pipe to {size_words(own)}"
-            basket.other(words, "plumbing").add(1, tag)
+            if _next_smaller(basket.system, pipe) == own:
+                reducers += 1
+            else:
+                words = f"reducer, {size_words(size)} pipe to {size_words(own)}"
+                basket.other(words, "plumbing").add(1, tag)
             continue
         found += 1
         threads[tag] += 1
         thread = basket.system.handbook.thread_of_pipe(size)
-        if thread != own:
-            words = f"reducing bushing or nipple, {size_words(thread)} to {size_words(own)} thread"
+        if thread.endswith("mm"):
+            words = f"adapter, {size_words(thread)} pipe to {size_words(own)} thread"
             basket.other(words, "plumbing").add(1, tag)
+        elif thread != own:
+            small, large = sorted((thread, own), key=_inches)
+            words = f"thread reducer, {size_words(large)} to {size_words(small)}"
+            basket.buy("reducer", words, 1, tag, group="plumbing", suits=small, trade_size=large)
             threads[tag] += 1
-    return found
+    return found, reducers
+
+
+def _inches(size: str) -> Fraction:
+    """A trade size as a number: "1-1/4" is five quarters."""
+    return sum((Fraction(piece) for piece in size.split("-")), Fraction(0))
+
+
+def _next_smaller(system: System, pipe: Pipe) -> str | None:
+    """The size below that of a pipe, in its family."""
+    try:
+        sizes = system.handbook.pipe_sizes(pipe.part.family)
+    except NotInTable:
+        return None
+    at = sizes.index(pipe.part.size) if pipe.part.size in sizes else 0
+    return sizes[at - 1] if at else None
 
 
 def _port_size(device: Device, port: str) -> str | None:

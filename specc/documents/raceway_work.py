@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 
 from specc.documents.basket import Basket, by_area
 from specc.documents.box_entries import RacewayEnd, entries, has_cord, has_fittings, raceway_ends
@@ -71,16 +72,20 @@ def _gland(basket: Basket, run: Run, into: Device) -> None:
 def add_raceway_work(basket: Basket) -> None:
     """Bends, couplings, expansion fittings, straps and cement of every raceway."""
     strapped: dict[str, None] = {}
+    ends = Counter(end.raceway for end in raceway_ends(basket.system))
+    moving: dict[str, list[str]] = {}
     for raceway in basket.system.of_kind("raceways"):
         try:
             joining = basket.system.handbook.raceway_joining(raceway.part.raceway)
         except NotInTable as lack:
             basket.note(f"{raceway.tag}: its couplings and bends are not counted; {lack}.")
             continue
-        _lengths(basket, raceway, joining)
+        _lengths(basket, raceway, joining, ends[raceway], moving)
         strapped[_straps(basket, raceway)] = None
     if sources := "; ".join(source for source in strapped if source):
-        basket.practice(f"Straps of raceways: one near each end, more where they are not buried. {sources}.")
+        basket.practice(f"Straps of raceways: one near each end, more where they are not buried ({sources}).")
+    for why, changes in moving.items():
+        basket.note(f"Longer on the hottest day than on the coldest: {', '.join(changes)}. {why}")
     if any(r.spec.buried is not None and _stiff(basket, r) for r in basket.system.of_kind("raceways")):
         basket.note(
             "Where frost or filling moves the ground, a raceway that rises from it wants a slip fitting at "
@@ -102,7 +107,9 @@ def joints(length_m: float, pack_length_m: float | None) -> int:
     return max(0, math.ceil(length_m / pack_length_m - _ALMOST) - 1)
 
 
-def _lengths(basket: Basket, raceway: Device, joining: Joining) -> None:
+def _lengths(
+    basket: Basket, raceway: Device, joining: Joining, ends: int, moving: dict[str, list[str]]
+) -> None:
     part, tag = raceway.part, raceway.tag
     kind, size, bends = part.raceway, part.trade_size, raceway.spec.bends
     words = f"{size_words(size)}, for {part.name}"
@@ -116,7 +123,7 @@ def _lengths(basket: Basket, raceway: Device, joining: Joining) -> None:
     # An elbow lies between two cut ends: one goes into the socket of a length or coupling, one needs its own.
     couplings = elbows + (straight if joining.end == "coupling" else 0)
     basket.buy("coupling", f"coupling, {words}", couplings, tag, group="raceway", suits=kind, trade_size=size)
-    expansions = _expansions(basket, raceway, joining)
+    expansions = _expansions(basket, raceway, joining, moving)
     basket.buy(
         "expansion",
         f"expansion fitting, {words}",
@@ -128,8 +135,7 @@ def _lengths(basket: Basket, raceway: Device, joining: Joining) -> None:
     )
     if joining.cement:
         bells = straight if joining.end == "bell" else 0
-        at_boxes = sum(end.raceway is raceway for end in raceway_ends(basket.system))
-        add_cement(basket, joining.cement, bells + 2 * couplings + 2 * expansions + at_boxes, tag)
+        add_cement(basket, joining.cement, bells + 2 * couplings + 2 * expansions + ends, tag)
 
 
 def add_cement(basket: Basket, cement: str, sockets: int, tag: str) -> None:
@@ -139,7 +145,7 @@ def add_cement(basket: Basket, cement: str, sockets: int, tag: str) -> None:
         basket.add(part, sockets, tag)
 
 
-def _expansions(basket: Basket, raceway: Device, joining: Joining) -> int:
+def _expansions(basket: Basket, raceway: Device, joining: Joining, moving: dict[str, list[str]]) -> int:
     """One where a raceway in the air changes its length by as much as the rulebook lets it."""
     system, site = basket.system, basket.system.description.site
     if raceway.spec.buried is not None or not joining.expansion_per_k:
@@ -151,19 +157,13 @@ def _expansions(basket: Basket, raceway: Device, joining: Joining) -> int:
         basket.note(f"{raceway.tag}: without the coldest and hottest air its expansion is not worked out.")
         return 0
     change_m = joining.expansion_per_k * raceway.spec.length * (hottest - coldest)
-    shown = system.show(change_m, "short_length", 2)
+    shown = f"{raceway.tag} by {system.show(change_m, 'short_length', 2)}"
     if not math.isfinite(limit.value):
-        basket.note(
-            f"{raceway.tag} is {shown} longer on the hottest day than on the coldest; {limit.source}. "
-            "No expansion fitting is counted."
-        )
+        moving.setdefault(f"No expansion fitting is counted: {limit.source}.", []).append(shown)
         return 0
     if change_m < limit.value:
         return 0
-    basket.note(
-        f"{raceway.tag} is {shown} longer on the hottest day than on the coldest: one expansion fitting "
-        f"({limit.source})."
-    )
+    moving.setdefault(f"One expansion fitting each ({limit.source}).", []).append(shown)
     return 1
 
 

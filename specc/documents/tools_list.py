@@ -365,7 +365,7 @@ def _bucket(system: System, readings: list[Reading]) -> Iterator[_Rated]:
 def _stopwatch(system: System, readings: list[Reading]) -> Iterator[_Rated]:
     least = min((r.value for r in readings if r.dimension == "duration" and r.value), default=None)
     upto = "" if least is None else f"; shortest time {least:.0f} s"
-    yield _Rated(f"to 1 s{upto}", least, "duration" if least else "")
+    yield _Rated(f"to 1 s{upto}")
 
 
 def _level_tape(system: System, readings: list[Reading]) -> Iterator[_Rated]:
@@ -373,7 +373,7 @@ def _level_tape(system: System, readings: list[Reading]) -> Iterator[_Rated]:
     words = (
         f"reaches {system.show(depth, 'length', 3)} below the rim" if depth else "reaches the lowest level"
     )
-    yield _Rated(f"{words}, disinfected for drinking water", depth or None, "length" if depth else "")
+    yield _Rated(f"{words}, clean", depth or None, "length" if depth else "")
 
 
 def _long_lead(system: System, readings: list[Reading]) -> Iterator[_Rated]:

@@ -494,6 +494,7 @@ class Sundry(Part):
         "link",
         "lug",
         "rail",
+        "reducer",
         "splice",
         "tape",
     ]
