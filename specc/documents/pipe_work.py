@@ -41,6 +41,8 @@ def add_pipe_work(basket: Basket, sheet: Commissioning) -> None:
             basket.note(
                 f"The pipe from {valve.tag} to {valve.spec.discharges_to} is not in the spec and not counted."
             )
+    if basket.system.of_kind("tank"):
+        basket.practice("A pipe ends free over its tank: a fitting through a wall is not counted.")
 
 
 def _tag(node: str) -> str:

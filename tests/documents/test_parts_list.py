@@ -356,7 +356,7 @@ def test_adapters_that_the_spec_names_are_those_at_the_ports() -> None:
 
 def test_what_goes_between_a_pipe_and_a_port_of_another_size() -> None:
     """Saltbush: adapters for 32 mm pipe have a 1 in thread (common practice, no source); the filter takes
-    1-1/2 in at both ends, the pump gives 3/4 in. The relief valve is for 25 mm, the size below that of the pipe."""
+    1-1/2 in at both ends, the pump gives 3/4 in. The relief valve is for 25 mm, the size below."""
     rows = [dict(row) for row in parts_list(solved("saltbush-paddock")).rows]
 
     assert _row(rows, "thread-reducer-1.5-1")["needed"] == "2"
