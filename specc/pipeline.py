@@ -20,6 +20,7 @@ from specc.system.system import System, solve
 
 if TYPE_CHECKING:
     from specc.documents.charts import Chart
+    from specc.documents.commissioning.model import Commissioning
     from specc.documents.drafting.look import Paper
     from specc.documents.packet import DrawingSheet, Packet
     from specc.documents.shapes import Drawing
@@ -96,12 +97,13 @@ def _under_second_book(description: Description, *, strict: bool) -> AlsoUnder |
     return AlsoUnder(second, book.title, found, translated.sizes)
 
 
-def schedules(system: System) -> tuple[Table, ...]:
-    """The schedules of a job: conductors, then parts."""
+def schedules(system: System, sheet: Commissioning) -> tuple[Table, Table, Table]:
+    """The schedules of a job: conductors, parts, then what to bring for the tests of the ``sheet``."""
     from specc.documents.conductor_schedule import conductor_schedule
     from specc.documents.parts_list import parts_list
+    from specc.documents.tools_list import tools_list
 
-    return (conductor_schedule(system), parts_list(system))
+    return (conductor_schedule(system), parts_list(system, sheet), tools_list(system, sheet))
 
 
 def further_schedules(system: System) -> tuple[Table, ...]:
@@ -185,7 +187,8 @@ def packet(
     system = compiled.system
     assert system is not None
     job = system.job
-    conductors, parts = schedules(system)
+    sheet = commissioning(system)
+    conductors, parts, tools = schedules(system, sheet)
     return Packet(
         header=JobHeader(
             job.title,
@@ -205,13 +208,13 @@ def packet(
         parts_list=parts,
         findings=compiled.findings,
         calculations=merged((*system.calculations(), *worst_numbers(system), *compiled.calculations)),
-        commissioning=commissioning(system),
+        commissioning=sheet,
         placards=placards(system),
         choices=choices_table(compiled.choices),
         cautions=cautions_for(system),
         paper="letter" if system.book.paper == "letter" else "a4",
         draft=draft,
-        further_tables=(*further_schedules(system), *further),
+        further_tables=(*further_schedules(system), tools, *further),
         amendments=tuple(a.told for a in (*system.book.amendments, *system.handbook.amendments)),
         also=compiled.also,
         accepted_by={(e.model.rule, e.model.on): e.model.by for e in system.description.all("accepted")},

@@ -97,6 +97,33 @@ class EnclosureRule:
 
 
 @dataclass(frozen=True)
+class SupportRule:
+    """How a raceway is held: from one strap to the next, and from an end to the first, in m."""
+
+    spacing_m: float
+    from_end_m: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Joining:
+    """How lengths of a raceway or pipe are joined, turned and held.
+
+    ``end``: "bell", "coupling" or "with coupling". ``bend``: "elbow", "bent on site", "by hand", "" for pipe.
+    ``box_end``: "fitting" or "ends short", "" for pipe. ``cement``: id of the cement, "" for none.
+    ``expansion_per_k``: of its length, 0 where it does not matter. ``hanger_m``: spacing of clips on a pipe.
+    """
+
+    end: str
+    bend: str
+    box_end: str
+    cement: str
+    expansion_per_k: float
+    hanger_m: float
+    source: str
+
+
+@dataclass(frozen=True)
 class Band:
     """A plausible range, both ends included; the unit is in the name it was asked by."""
 
@@ -621,6 +648,12 @@ class Rulebook(_Tables):
         row = _first_reaching(table["rows"], "up_to_count", conductors, "conductors:", table["source"])
         return Sourced(float(row["fraction"]), table["source"])
 
+    def raceway_support(self, kind: str, trade_size: str) -> SupportRule:
+        """Spacing of the straps of a raceway."""
+        table = _serving(self._table("supports"), "kinds", kind, "raceway supports for")
+        spacing = _by_size(table, trade_size, f"spacing of supports of {kind}")
+        return SupportRule(spacing, float(table["from_end_m"]), table["source"])
+
     def cover_m(self, laying: str, location: str = "general") -> Sourced[float]:
         """Least cover of earth in m.
 
@@ -760,6 +793,27 @@ class Handbook(_Tables):
         points = [(_to_kelvin(row["at"], table["unit"]), row["share"]) for row in table["rows"]]
         share = _on_the_line(points, max(temperature_k, points[0][0]), "temperature, K,", table["source"])
         return Sourced(share, table["source"])
+
+    def raceway_joining(self, kind: str) -> Joining:
+        """How lengths of a kind of raceway are joined and bent."""
+        row = _serving(self._table("joining", "raceway_joining"), "kinds", kind, "raceway joining of")
+        expansion = float(row["expansion_per_k"])
+        return Joining(row["end"], row["bend"], row["box_end"], row["cement"], expansion, 0.0, row["source"])
+
+    def pipe_joining(self, family: str) -> Joining:
+        """How lengths of a family of pipe are joined and held."""
+        row = _serving(self._table("joining", "pipe_joining"), "families", family, "pipe joining of")
+        return Joining(row["end"], "", "", row["cement"], 0.0, float(row["hanger_m"]), row["source"])
+
+    def thread_of_pipe(self, size: str) -> str:
+        """Thread that an adapter for pipe of this size comes with: of inch pipe its own size."""
+        rows = self._table("joining", "metric_threads")["rows"]
+        return next((str(row["thread"]) for row in rows if row["pipe"] == size), size)
+
+    def fitting_sockets(self, name: str) -> int:
+        """Ends of a fitting that pipe is pushed into, and glued where it is of that kind."""
+        table = self._table("joining", "sockets")
+        return next((int(row["ends"]) for row in table["rows"] if name in row["names"]), int(table["others"]))
 
     def roughness_m(self, material: str) -> Sourced[float]:
         """Absolute roughness of a pipe wall in m."""

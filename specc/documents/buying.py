@@ -55,7 +55,7 @@ def packs_of(part: object, row: object | None = None) -> tuple[Pack, ...]:
         str(getattr(part, "sold_as", "each")),
         getattr(sold, "price", None),
         getattr(sold, "pack_length", None),
-        int(getattr(sold, "pack_count", 1)),
+        int(getattr(sold, "pack_count", 1)) * int(getattr(part, "serves", 1)),
     )
     others = (Pack(p.sold_as, p.price, p.pack_length, p.pack_count) for p in getattr(sold, "also_sold", ()))
     return (own, *others)

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+import re
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from specc.documents.alternatives import alternatives
-from specc.documents.buying import Bought, Pack, cheapest, packs_of
+from specc.documents.basket import Basket, Line, by_area
+from specc.documents.box_entries import has_cord
+from specc.documents.buying import Bought, Pack, cheapest
+from specc.documents.commissioning import commissioning
+from specc.documents.commissioning.model import Commissioning
 from specc.documents.label_schedule import labels_of
+from specc.documents.pipe_work import add_pipe_work
+from specc.documents.raceway_work import add_cable_work, add_entries, add_raceway_work
 from specc.documents.tables import Cell, Column, Table
-from specc.system.model import Device, Pipe
+from specc.system.model import Conductor, Device
 from specc.system.system import System
 
 COLUMNS = (
@@ -21,62 +28,39 @@ COLUMNS = (
     Column("needed", "Needed", "", "right"),
     Column("packs", "Buy", "count", "right"),
     Column("pack", "Sold as"),
-    Column("price", "Unit price", "money", "right"),
+    Column("price", "Unit price", "money", "right", sign="Price"),
     Column("total", "Total", "money", "right"),
     Column("weight", "Weight", "mass", "right", on_paper=False),
     Column("used", "Where used"),
     Column("instead", "Would do as well", on_paper=False),
 )
 
-# Shop visits, in the order in which a job is bought.
-_GROUPS = {
-    "solar": "1 Solar",
-    "pump": "2 Pump",
-    "electrical": "3 Electrical",
-    "wire": "4 Wire",
-    "raceway": "5 Raceway and boxes",
-    "plumbing": "6 Plumbing",
-}
-_NOT_PRICED = "not in the catalogue"
+_NOT_PRICED = "no part"
 
 
-@dataclass
-class _Line:
-    """A line while it is gathered: a count, or pieces [m], and the tags that use it."""
+def parts_list(system: System, sheet: Commissioning | None = None) -> Table:
+    """Everything to buy, rolled up by part; wire by size and colour, pipe by part, whole packs.
 
-    part: Any
-    what: str
-    group: str
-    count: float = 0.0
-    pieces_m: list[float] = field(default_factory=list)
-    joinable: bool = False  # pieces are joined: only their sum counts
-    packs: tuple[Pack, ...] = ()
-    used: dict[str, None] = field(default_factory=dict)
-
-    def use(self, *tags: str) -> None:
-        self.used.update(dict.fromkeys(tags))
-
-
-def parts_list(system: System) -> Table:
-    """Everything to buy, rolled up by part; wire by size and colour, pipe by part, whole packs."""
-    gathered = _Gatherer(system).lines()
-    rows = tuple(row for line in sorted(gathered, key=_order) for row in _rows(system, line))
+    ``sheet``: the commissioning sheet, for which gauge ports are bought; made where it is not given.
+    """
+    basket = gathered(system, sheet or commissioning(system))
+    lines = sorted(basket.lines.values(), key=_order)
+    rows = tuple(row for line in lines for row in _rows(system, line))
     priced = [row["total"] for row in rows if isinstance(row["total"], float)]
     unpriced = len(rows) - len(priced)
     wire = system.handbook.threshold("wire_waste_fraction").value
     pipe = system.handbook.threshold("pipe_waste_fraction").value
     notes = [
         f"Wire and raceway with {wire:.0%} allowance, pipe with {pipe:.0%}; the cheapest packs that serve, "
-        "each piece of wire from one length.",
-        f"Prices in {system.job.currency} as the catalogue has them; ask your dealer.",
+        f"each piece of wire from one length. Prices in {system.job.currency}; ask your dealer.",
     ]
-    if system.connected.pipes:
-        notes.append(
-            "Adapters from the pipe to the ports of pump, filter, valves and tank are here where the spec "
-            "names them among the fittings of a pipe, and not otherwise: count them at the sheet of pipes."
-        )
+    notes += [*basket.notes, *filter(None, [" ".join(basket.practices)])]
     if unpriced:
-        notes.append(f"{unpriced} lines have no price in the catalogue and are not in the total.")
+        notes.append(
+            "One line has no price in the catalogue and is not in the total."
+            if unpriced == 1
+            else f"{unpriced} lines have no price in the catalogue and are not in the total."
+        )
     instead = "; ".join(f"for {row['part']} {row['instead']}" for row in rows if row["instead"])
     if instead:
         notes.append(
@@ -120,178 +104,137 @@ def _subtotals(rows: tuple[dict[str, Cell], ...]) -> dict[str, dict[str, Cell]]:
     }
 
 
-def _order(line: _Line) -> tuple[str, str, str]:
+def _order(line: Line) -> tuple[str, str, str]:
     return (line.group, getattr(line.part, "kind", ""), line.what)
 
 
-class _Gatherer:
-    def __init__(self, system: System) -> None:
-        self.system = system
-        self.found: dict[tuple[str, ...], _Line] = {}
+def gathered(system: System, sheet: Commissioning) -> Basket:
+    """What the spec names, what that needs beside it, and what follows from both."""
+    basket = Basket(system)
+    for device in system.devices.values():
+        _device(basket, device)
+    _spare_fuses(basket)
+    for conductor in system.conductors:
+        line = basket.wire(conductor.wire, conductor.size, conductor.color)
+        line.pieces_m.append(conductor.length_m)
+        line.use(conductor.tag)
+        _marks(basket, conductor)
+        for end in (conductor.start, conductor.end):
+            _end(basket, conductor, end)
+    for device in system.of_kind("panel"):
+        _links_of_modules(basket, device)
+    add_entries(basket)
+    add_raceway_work(basket)
+    add_cable_work(basket)
+    add_pipe_work(basket, sheet)
+    for label in labels_of(system):
+        part = basket.sundry("label", suits=label.name)
+        line = basket.line(part) if part else basket.other(f"label: {label.name}", "electrical")
+        line.add(label.count, label.tag)
+    return basket
 
-    def lines(self) -> list[_Line]:
-        for device in self.system.devices.values():
-            self._device(device)
-        for run in self.system.connected.runs.values():
-            for conductor in run.conductors:
-                line = self._wire(conductor.wire, conductor.size, conductor.color)
-                line.pieces_m.append(conductor.length_m)
-                line.use(conductor.tag)
-        for pipe in self.system.connected.pipes.values():
-            self._pipe(pipe)
-        self._implied()
-        return list(self.found.values())
 
-    def _device(self, device: Device) -> None:
-        if device.part is None:
-            return
-        if device.table == "raceways":
-            line = self._line(device.part, _GROUPS["raceway"])
-            line.pieces_m.append(device.spec.length)
-            line.joinable = True
-        else:
-            count = getattr(device.spec, "series", 1) * getattr(device.spec, "parallel", 1)
-            line = self._line(device.part)
-            line.count += count
-        line.use(device.tag)
-        wanted = list(device.part.needs)
-        if device.table == "fuses" and device.spec.holder:
-            wanted = [n for n in wanted if n != device.part.holder] + [device.spec.holder]
-        elif device.table == "fuses" and device.part.holder and device.part.holder not in wanted:
-            wanted.append(device.part.holder)
-        for part in self._with_needs(wanted):
-            beside = self._line(part)
-            beside.count += getattr(device.spec, "series", 1) * getattr(device.spec, "parallel", 1)
-            beside.use(device.tag)
-
-    def _with_needs(self, ids: list[str]) -> Iterator[Any]:
-        """The parts of these ids and, in turn, what they need; each part once per chain."""
-        seen: set[str] = set()
-        waiting = list(ids)
-        while waiting:
-            part_id = waiting.pop(0)
-            part = self.system.description.catalog.find(part_id)
-            if part is None:
-                continue
-            yield part
-            if part_id not in seen:
-                seen.add(part_id)
-                waiting += part.needs
-
-    def _line(self, part: Any, group: str | None = None) -> _Line:
-        if group is None:
-            group = _GROUPS["raceway" if part.kind in ("enclosure", "raceway") else part.buy_with]
-        return self.found.setdefault((part.id,), _Line(part, part.name, group, packs=packs_of(part)))
-
-    def _wire(self, wire: Any, size: str, color: str) -> _Line:
-        key = (wire.id, size, color)
-        if key not in self.found:
-            priced = next((s for s in wire.sizes if s.size == size), None)
-            self.found[key] = _Line(
-                wire,
-                f"{wire.name}, {size}, {color}",
-                _GROUPS["wire"],
-                packs=packs_of(wire, priced) if priced else (),
-            )
-        return self.found[key]
-
-    def _pipe(self, pipe: Pipe) -> None:
-        line = self._line(pipe.part, _GROUPS["plumbing"])
-        line.pieces_m.append(pipe.spec.length)
+def _device(basket: Basket, device: Device) -> None:
+    if device.part is None:
+        return
+    count = getattr(device.spec, "series", 1) * getattr(device.spec, "parallel", 1)
+    if device.table == "raceways":
+        line = basket.line(device.part)
+        line.pieces_m.append(device.spec.length)
         line.joinable = True
-        line.use(pipe.tag)
-        for fitting in pipe.spec.fittings:
-            if self.system.handbook.fitting_duty(fitting.name) == "no part":
-                continue
-            part = self.system.description.catalog.fitting(fitting.name, pipe.part.size, pipe.part.family)
-            if part is not None:
-                line = self._line(part, _GROUPS["plumbing"])
-            else:
-                words = f"{fitting.name}, {pipe.part.size}, for {pipe.part.name}"
-                line = self.found.setdefault((words,), _Line(None, words, _GROUPS["plumbing"]))
-            line.count += fitting.count
-            line.use(pipe.tag)
-            for beside in self._with_needs(list(part.needs) if part is not None else []):
-                more = self._line(beside, _GROUPS["plumbing"])
-                more.count += fitting.count
-                more.use(pipe.tag)
+    else:
+        line = basket.line(device.part)
+        line.count += count
+    line.use(device.tag)
+    wanted = list(device.part.needs)
+    if device.table == "fuses":
+        holder = device.spec.holder or device.part.holder
+        wanted = [n for n in wanted if n != device.part.holder] + ([holder] if holder else [])
+    for beside in basket.with_needs(wanted):
+        basket.line(beside).add(count, device.tag)
+    if device.kind == "terminal_block":
+        basket.buy("jumper", "jumper between terminals", len(device.spec.links), device.tag)
+    elif device.kind == "battery":
+        _links_of_batteries(basket, device)
+    elif device.kind == "enclosure":
+        _rail(basket, device)
 
-    def _implied(self) -> None:
-        """What the spec implies without saying: entries of boxes, lugs on studs, labels, conductor tags."""
-        sundries = self.system.description.catalog.parts("sundry")
-        for device in self.system.of_kind("enclosure"):
-            self._entries(sundries, device)
-        for label in labels_of(self.system):
-            part = next((p for p in sundries if p.type == "label" and label.name in p.suits), None)  # type: ignore[attr-defined]
-            line = (
-                self._line(part)
-                if part is not None
-                else self.found.setdefault(
-                    (label.name,), _Line(None, f"label: {label.name}", _GROUPS["electrical"])
-                )
+
+def _at(system: System, terminal: str) -> list[Conductor]:
+    return [c for c in system.conductors if terminal in (c.start, c.end)]
+
+
+def _links_of_modules(basket: Basket, device: Device) -> None:
+    """Wires from module to module, and from frame to frame, alike to those that lead away."""
+    system, spec = basket.system, device.spec
+    in_strings, strings = (spec.series - 1) * spec.parallel, spec.parallel - 1
+    links = (("+", in_strings + strings), ("-", strings), ("frame", spec.series * spec.parallel - 1))
+    length_m = system.handbook.threshold("module_link_m").value
+    for name, count in links:
+        leads = _at(system, f"{device.tag}.{name}")
+        if count and leads:
+            line = basket.wire(leads[0].wire, leads[0].size, leads[0].color)
+            line.pieces_m += [length_m] * count
+            line.use(f"{device.tag} links")
+            basket.note(
+                f"Links between the modules of an array are of the wire that leads away from it, "
+                f"{system.show(length_m, 'length', 2)} each (common practice, no source), and in no schedule."
             )
-            line.count += label.count
-            line.use(label.tag)
-        for conductor in self.system.conductors:
-            for end in (conductor.start, conductor.end):
-                wire = self.system.terminal(end).wire
-                if getattr(wire, "stud", False):
-                    self._lug(sundries, conductor.size, conductor.tag)
-
-    def _entries(self, sundries: Any, box: Device) -> None:
-        """One connector for each raceway that ends at a box, one gland for each run that comes without."""
-        connectors: dict[str, Any] = {}
-        glands = []
-        for run in self.system.connected.runs.values():
-            if not self._enters(run, box):
-                continue
-            connector = run.raceway and _connector(sundries, run.raceway.part)
-            if run.raceway and connector:
-                connectors[run.raceway.tag] = connector
-            else:
-                glands.append(run.tag)
-        for tag, part in connectors.items():
-            line = self._line(part)
-            line.count += 1
-            line.use(tag)
-        gland = box.part.gland_part and self.system.description.catalog.find(box.part.gland_part)
-        if gland and glands:
-            line = self._line(gland)
-            line.count += len(glands)
-            line.use(*glands)
-
-    def _lug(self, sundries: Any, size: str, tag: str) -> None:
-        index = self.system.book.size_index
-        for part in sundries:
-            if part.type != "lug" or not (part.smallest and part.largest):
-                continue
-            try:
-                fits = index(part.smallest) <= index(size) <= index(part.largest)
-            except LookupError:
-                continue
-            if fits:
-                line = self._line(part)
-                line.count += 1
-                line.use(tag)
-                return
-        words = f"ring lug for {size}"
-        line = self.found.setdefault((words,), _Line(None, words, _GROUPS["electrical"]))
-        line.count += 1
-        line.use(tag)
-
-    def _enters(self, run: Any, box: Device) -> bool:
-        held = set(box.spec.holds) | {box.tag}
-        ends = {t.split(".")[0] in held for c in run.conductors for t in (c.start, c.end)}
-        return ends == {True, False} and run.spec.laid != "in enclosure"
 
 
-def _connector(sundries: Any, raceway: Any) -> Any:
-    """What joins a raceway of this kind and size to a box; None for one that ends short of it, as a duct."""
-    fits = (p for p in sundries if p.type == "gland" and raceway.raceway in p.suits)
-    return next((p for p in fits if p.trade_size == raceway.trade_size), None)
+def _links_of_batteries(basket: Basket, device: Device) -> None:
+    """From block to block in each string, and two from string to string."""
+    system, spec = basket.system, device.spec
+    count = (spec.series - 1) * spec.parallel + 2 * (spec.parallel - 1)
+    leads = [c for name in ("+", "-") for c in _at(system, f"{device.tag}.{name}")]
+    if count and leads:
+        size = max((c.size for c in leads), key=by_area)
+        basket.buy("link", f"battery link, {size}", count, device.tag, size=size)
 
 
-def _rows(system: System, line: _Line) -> Iterator[dict[str, Cell]]:
+def _rail(basket: Basket, box: Device) -> None:
+    """A rail for what stands on one, where the box comes without."""
+    held = basket.system.connected.held_by(box)
+    widths = [float(d.part.rail_width) for d in held if getattr(d.part, "rail_width", None)]
+    part = basket.sundry("rail", suits="rail")
+    if widths and box.part.rail is None and part is not None:
+        line = basket.line(part)
+        line.pieces_m.append(math.fsum(widths))
+        line.joinable = True
+        line.use(box.tag)
+
+
+def _spare_fuses(basket: Basket) -> None:
+    """Of every kind of fuse that the job uses."""
+    spares = basket.system.handbook.threshold("spare_fuses_each").value
+    kinds = Counter(device.part.id for device in basket.system.of_kind("fuse"))
+    for part_id in kinds:
+        part = basket.system.description.catalog.find(part_id)
+        if part is not None and spares:
+            basket.line(part).add(spares, f"{spares:g} spare")
+
+
+_TAPES = {"white": ("white",), "green": ("green",), "green-yellow": ("green-yellow",)}
+
+
+def _marks(basket: Basket, conductor: Conductor) -> None:
+    """Tape for both ends of a conductor that is marked there."""
+    said = conductor.run.spec.conductors[conductor.path[-1]].marked
+    for colour in _TAPES.get(said, ()):
+        basket.buy("tape", f"marking tape, {colour}", 2, conductor.tag, suits=colour)
+
+
+def _end(basket: Basket, conductor: Conductor, end: str) -> None:
+    """A ring lug on a stud, a ferrule on fine strands under a screw."""
+    terminal = basket.system.terminal(end)
+    size = conductor.size
+    if getattr(terminal.wire, "stud", False):
+        basket.buy("lug", f"ring lug for {size}", 1, conductor.tag, size=size)
+    elif conductor.wire.strand == "fine" and not has_cord(terminal.device):
+        basket.buy("ferrule", f"ferrule for {size}", 1, conductor.tag, size=size, suits="fine")
+
+
+def _rows(system: System, line: Line) -> Iterator[dict[str, Cell]]:
     """One row for each pack that is bought of a line; the first has its weight."""
     pieces = _needed(system, line)
     packs = line.packs or (Pack(_NOT_PRICED, None),)
@@ -305,7 +248,7 @@ def _rows(system: System, line: _Line) -> Iterator[dict[str, Cell]]:
         yield row if number == 0 else {**row, "weight": None}
 
 
-def _needed(system: System, line: _Line) -> list[float]:
+def _needed(system: System, line: Line) -> list[float]:
     """The pieces with their allowance [m]; of what is counted, the count."""
     if not line.pieces_m:
         return [line.count]
@@ -318,6 +261,8 @@ def _sold(system: System, pack: Pack) -> str:
     if pack.length_m is not None:
         of = "per" if pack.is_cut else "of"
         return f"{pack.sold_as} {of} {system.show(pack.length_m, 'length', 3)}"
+    if pack.sold_as == "each" and pack.count > 1:
+        return f"each, for {pack.count}"
     return pack.sold_as if pack.count == 1 else f"pack of {pack.count}"
 
 
@@ -328,7 +273,7 @@ def _without_pack(system: System, pack: Pack, pieces: list[float], known: bool) 
     return f"in one length of {system.show(max(pieces), 'length', 3)}: longer than any pack, ask the dealer"
 
 
-def _row(system: System, line: _Line, bought: Bought | None, needed: float, sold: str) -> dict[str, Cell]:
+def _row(system: System, line: Line, bought: Bought | None, needed: float, sold: str) -> dict[str, Cell]:
     part, price = line.part, None if bought is None else bought.pack.price
     total = None if bought is None or price is None else float(bought.number * price)
     return {
@@ -341,12 +286,32 @@ def _row(system: System, line: _Line, bought: Bought | None, needed: float, sold
         "price": price,
         "total": total,
         "weight": _weight_kg(line),
-        "used": ", ".join(line.used),
+        "used": _tags(line.used) if _is_label(part) else ", ".join(line.used),
         "instead": _instead(system, part),
     }
 
 
-def _weight_kg(line: _Line) -> float | None:
+_NUMBERED = re.compile(r"([A-Za-z_\-]+)(\d+)")
+_MANY = 5  # tags in a row that are written as the first to the last
+
+
+def _is_label(part: Any) -> bool:
+    return getattr(part, "type", "") == "label"
+
+
+def _tags(used: Iterable[str]) -> str:
+    """Tags in a row, "R0 to R9", where there are many of one letter."""
+    rows: list[list[str]] = []
+    for tag in used:
+        now, last = _NUMBERED.fullmatch(tag), _NUMBERED.fullmatch(rows[-1][-1]) if rows else None
+        if now and last and now[1] == last[1] and int(now[2]) == int(last[2]) + 1:
+            rows[-1].append(tag)
+        else:
+            rows.append([tag])
+    return ", ".join(f"{row[0]} to {row[-1]}" if len(row) >= _MANY else ", ".join(row) for row in rows)
+
+
+def _weight_kg(line: Line) -> float | None:
     """Weight of all pieces of a line, where the catalogue gives that of one."""
     if line.pieces_m or getattr(line.part, "weight", None) is None:
         return None

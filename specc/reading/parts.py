@@ -475,11 +475,34 @@ class Sundry(Part):
     """Glands, lugs, labels, clips: bought by number, on no net."""
 
     kind: Literal["sundry"] = "sundry"
-    type: Literal["gland", "lug", "label", "clip", "cement", "tape", "bolt", "end cap", "ferrule", "cover"]
-    suits: tuple[Name, ...] = ()
+    type: Literal[
+        "bolt",
+        "box",
+        "cement",
+        "clip",
+        "coupling",
+        "cover",
+        "elbow",
+        "end cap",
+        "expansion",
+        "ferrule",
+        "gauge port",
+        "gland",
+        "hanger",
+        "jumper",
+        "label",
+        "link",
+        "lug",
+        "rail",
+        "reducer",
+        "splice",
+        "tape",
+    ]
+    suits: tuple[Name, ...] = ()  # kinds of raceway, families of pipe, strands, or what it is for
     largest: WireSize | None = None
     smallest: WireSize | None = None
     trade_size: TradeSize | None = None
+    serves: Positive = 1  # joints, threads or marks that one of it is enough for
 
 
 PART_KINDS: dict[str, type[Part]] = {

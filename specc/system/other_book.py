@@ -59,14 +59,14 @@ def in_sizes_of(description: Description, book: Rulebook) -> Translated:
 
 
 def _counts_as(size: str, book: Rulebook) -> str | None:
-    area = _area_m2(size)
+    area = size_area_m2(size)
     if area is None:
         return None
     fitting = [own for own in book.sizes() if book.size_area_m2(own).value <= area * 1.001]
     return fitting[-1] if fitting else None
 
 
-def _area_m2(size: str) -> float | None:
+def size_area_m2(size: str) -> float | None:
     """Metal area of a size by whichever book knows it [m²]."""
     for id in known_rulebooks():
         try:

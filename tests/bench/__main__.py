@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from specc import pipeline
+from specc.documents.commissioning import commissioning
 from specc.documents.one_line import one_line
 from specc.documents.paging import lay_out_sheets
 from specc.documents.water_diagram import water_diagram
@@ -88,7 +89,7 @@ def phases(repeats: int = 10) -> None:
         "solve": lambda: solve(connected),
         # On a system of its own: figures are worked out once, when a rule first asks for them.
         "check": lambda: check(solve(connected), strict=True),
-        "schedules": lambda: pipeline.schedules(system),
+        "schedules": lambda: pipeline.schedules(system, commissioning(system)),
         "one-line": lambda: pipeline.one_line_drawings(system, draft=False),
         "wiring": lambda: pipeline.wiring_drawings(system, draft=False),
         "HTML": lambda: packet_html(packet),

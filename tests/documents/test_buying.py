@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from specc.documents.buying import Bought, Pack, cheapest
+from specc.documents.buying import Bought, Pack, cheapest, packs_of
+from tests.jobs import solved
 
 SPOOL, SMALL = Pack("spool", 80.0, 150.0), Pack("spool", 25.0, 30.0)
 CUT = Pack("cut", 0.80, 1.0)
@@ -62,6 +63,14 @@ def test_things_that_are_counted() -> None:
 
 def test_without_a_price_the_catalogues_own_pack_is_counted() -> None:
     assert counts(cheapest([20.0], (Pack("spool", None, 30.0), CUT), joinable=False)) == [("spool", 30.0, 1)]
+
+
+def test_what_serves_many_joints_is_bought_by_the_joint() -> None:
+    cement = solved("cedar-fold-orchard").description.catalog.find("pvc-cement")
+    assert cement is not None
+
+    assert counts(cheapest([38.0], packs_of(cement), joinable=True)) == [("each", 40.0, 1)]
+    assert counts(cheapest([41.0], packs_of(cement), joinable=True)) == [("each", 40.0, 2)]
 
 
 def test_nothing_wanted_is_nothing_bought() -> None:
