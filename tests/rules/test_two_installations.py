@@ -1,4 +1,4 @@
-"""Two whole installations in one job, each sound: nothing is found until something of one lands on the other."""
+"""Two whole installations in one job: sound apart, until something of the one lands on the other."""
 
 from __future__ import annotations
 
