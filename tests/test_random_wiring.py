@@ -12,7 +12,7 @@ import pytest
 import tomli_w
 
 from specc.diagnostics import Verdict
-from specc.pipeline import compile_spec
+from specc.pipeline import Compiled, compile_spec, packet
 from tests.reference import EXAMPLES
 
 JOBS = ("reference-job", "cedar-fold-orchard", "hazel-hollow-spring", "saltbush-paddock")
@@ -77,16 +77,20 @@ def _replumb(job: dict[str, Any], rng: random.Random) -> None:
 CHANGES = (_move, _move, _add, _drop, _forget, _forget, _restring, _turn_switch, _replumb)
 
 
+def _compile_changed(seed: int, *, strict: bool) -> Compiled:
+    rng = random.Random(seed)
+    job = copy.deepcopy(_job(rng.choice(JOBS)))
+    for _ in range(rng.choice((1, 1, 2, 3, 6))):
+        rng.choice(CHANGES)(job, rng)
+    return compile_spec(
+        tomli_w.dumps(job).encode(), "job.toml", lambda name: (EXAMPLES / name).read_bytes(), strict=strict
+    )
+
+
 @pytest.mark.parametrize("block", range(6))
 def test_any_wiring_gets_an_answer(block: int) -> None:
     for seed in range(block * 25, block * 25 + 25):
-        rng = random.Random(seed)
-        job = copy.deepcopy(_job(rng.choice(JOBS)))
-        for _ in range(rng.choice((1, 1, 2, 3, 6))):
-            rng.choice(CHANGES)(job, rng)
-        compiled = compile_spec(
-            tomli_w.dumps(job).encode(), "job.toml", lambda name: (EXAMPLES / name).read_bytes(), strict=True
-        )
+        compiled = _compile_changed(seed, strict=True)
 
         assert compiled.findings, f"seed {seed}"
         for finding in compiled.findings:
@@ -96,3 +100,18 @@ def test_any_wiring_gets_an_answer(block: int) -> None:
             assert "nan" not in f"{finding.message} {finding.actual} {finding.required}".split(), (
                 f"seed {seed}"
             )
+
+
+@pytest.mark.parametrize("block", range(3))
+def test_any_wiring_that_connects_gets_its_draft_packet(block: int) -> None:
+    made = 0
+    for seed in range(block * 8, block * 8 + 8):
+        compiled = _compile_changed(seed, strict=False)
+        if compiled.system is not None:
+            made += 1
+            drafted = packet(compiled, draft=True)
+            assert drafted.drawings and len(drafted.conductor_schedule.rows) >= len(
+                compiled.system.description.all("runs")
+            ), f"seed {seed}"
+
+    assert made

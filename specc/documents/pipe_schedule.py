@@ -40,9 +40,9 @@ def pipe_schedule(system: System) -> Table:
         d for d in system.of_kind("filter", "valve", "gauge") if d not in steps and system.water.piped(d)
     ]
     rows = tuple(_row(system, step, ways) for step in (*steps, *water, *in_line))
-    losses = [row["head_loss"] for row in rows]
+    losses = [row.get("head_loss") for row in rows]
     whole = all(
-        isinstance(loss, float) for row, loss in zip(rows, losses, strict=True) if row["flow"] is not None
+        isinstance(loss, float) for row, loss in zip(rows, losses, strict=True) if row.get("flow") is not None
     )
     total = math.fsum(loss for loss in losses if isinstance(loss, float))
     return Table(

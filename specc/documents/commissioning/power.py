@@ -112,19 +112,25 @@ def direct_point(bench: Bench, port: Port, light_w_m2: float, cell_k: float) -> 
     return found
 
 
-def input_feed(bench: Bench, controller: Device, cell_k: float) -> Feed:
+def input_feed(bench: Bench, controller: Device, cell_k: float, passed: tuple[Device, ...] = ()) -> Feed:
     """Volts and amperes into a controller that runs its pumps: an array just able to, or a battery.
 
-    Raises ``MissingDatum`` where a battery hangs on its output: what that takes depends on its charge.
+    ``passed``: the controllers before it. Raises ``MissingDatum`` where a battery hangs on its output, since
+    what that takes depends on its charge, where nothing hangs there, and where controllers stand in a ring.
     """
     system = bench.system
+    if controller in passed:
+        ring = ", ".join(device.tag for device in passed)
+        raise MissingDatum(f"{ring}: a source that is not one of them", controller.path, "runs")
     port = next(p for p in system.connected.ports if p.device is controller and p.takes)
     out = [s for s in system.walked.sources if s.kind == "converter" and s.ports[0].device is controller]
     loads = [load for source in out for load in system.electrical.fed_by(source)]
     if any(load.device.kind == "battery" for load in loads):
         raise MissingDatum(f"{controller.tag}: how full the battery is", controller.path, "part")
     efficiency = float(need_part(controller, "efficiency", "efficiency"))
-    power_w = sum(feed_of(bench, load, cell_k).power_w for load in loads) / efficiency
+    power_w = sum(feed_of(bench, load, cell_k, (*passed, controller)).power_w for load in loads) / efficiency
+    if not power_w > 0.0:
+        raise MissingDatum(f"{controller.tag}: a motor that it feeds", controller.path, "runs")
     source = feeders(bench, port)[0]
     if source.kind == "array":
         volts = power_voltage_v(source, cell_k)
@@ -135,11 +141,11 @@ def input_feed(bench: Bench, controller: Device, cell_k: float) -> Feed:
     return Feed(source.kind, controller.tag, volts, power_w / volts)
 
 
-def feed_of(bench: Bench, load: Port, cell_k: float) -> Feed:
-    """Volts and amperes at a load: a motor, or a controller that feeds motors."""
+def feed_of(bench: Bench, load: Port, cell_k: float, passed: tuple[Device, ...] = ()) -> Feed:
+    """Volts and amperes at a load: a motor, or a controller that feeds motors. ``passed`` as there."""
     if load.device.kind == "pump":
         return motor_feed(bench, load)
-    return input_feed(bench, load.device, cell_k)
+    return input_feed(bench, load.device, cell_k, passed)
 
 
 def light_needed_w_m2(source: Source, current_a: float) -> float:
