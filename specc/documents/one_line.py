@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from typing import Any
 
 from specc.documents.conductor_schedule import wire_type
+from specc.documents.device_symbols import symbol_name
 from specc.documents.diagram import Band, Diagram, DiagramBox, DiagramDevice, DiagramLink, TitleBlock
 from specc.documents.diagram import Kind as LinkKind
 from specc.documents.earthing_words import joint_words, system_earthing
@@ -17,37 +19,6 @@ from specc.system.roles import Role, role_of
 from specc.system.system import System
 from specc.system.worst import voltage_on
 
-_SYMBOLS = {
-    "panel": "pv-array",
-    "battery": "battery",
-    "isolator": "isolator",
-    "breaker": "circuit-breaker",
-    "fuse": "fuse",
-    "terminal_block": "terminal-block",
-    "pump": "dc-motor-pump",
-    "filter": "filter",
-    "tank": "tank",
-    "enclosure": "bus-bar",
-}
-_SENSORS = {"level": "float-switch", "temperature": "temperature-switch", "pressure": "pressure-switch"}
-_VALVES = {
-    "ball valve": "ball-valve",
-    "gate valve": "gate-valve",
-    "check valve": "check-valve",
-    "relief valve": "relief-valve",
-    "priming tee": "priming-tee",
-    "air valve": "air-valve",
-    "drain cock": "drain-cock",
-    "float valve": "float-valve",
-}
-_SOURCES = {"dug well": "well", "bored well": "well"}
-_GROUNDING = {
-    "rod": "ground-rod",
-    "system bond": "system-bond",
-    "functional earth": "functional-earth-fuse",
-    "bonding bar": "bus-bar",
-    "surge device": "surge-device",
-}
 _HOLDS_BACK = "foot valve"
 
 
@@ -152,33 +123,6 @@ def _goes_without_saying(link: DiagramLink, shown: dict[str, Device], joints: Co
     return link.kind == "ground" and not drawn
 
 
-def symbol_name(device: Device) -> str:
-    """The symbol of a device."""
-    if device.table == "source":
-        return _SOURCES.get(device.spec.kind, "pond")
-    if device.table == "tank":
-        return "tank"
-    match device.kind:
-        case "controller":
-            return "charge-controller" if device.part.type == "charge controller" else "dc-dc-converter"
-        case "switch":
-            return _SENSORS[device.part.senses]
-        case "valve":
-            return _VALVES.get(device.part.type, "equipment")
-        case "grounding" if device.part.functional_earth is not None:
-            through = device.part.functional_earth.through
-            # Only electronics have a contact; whatever else has one is drawn as a fuse with it.
-            drawn = through if through == "detector" or not device.part.poles else "fuse"
-            contact = "-contact" if device.part.poles else ""
-            return f"functional-earth-{drawn}{contact}"
-        case "grounding":
-            return _GROUNDING.get(device.part.type, "ground-rod")
-        case "gauge":
-            return "pressure-gauge" if device.part.measures in ("pressure", "vacuum") else "meter"
-        case _:
-            return _SYMBOLS.get(device.kind, "equipment")
-
-
 def captions_of(system: System, device: Device) -> tuple[str, ...]:
     """Key ratings beside the symbol, two or three short lines."""
     part, spec, show = device.part, device.spec, system.show
@@ -214,7 +158,7 @@ def captions_of(system: System, device: Device) -> tuple[str, ...]:
             return (_rating(system, part.rating, part.dc_voltage), part.fuse_class)
         case "controller":
             limits = (
-                f"in max {show(part.max_input_voltage, 'voltage', 3)}" if part.max_input_voltage else "",
+                *_inputs(system, part),
                 f"out {show(part.output_current, 'current', 3)}" if part.output_current else "",
             )
             return (part.type, *(line for line in limits if line))
@@ -243,6 +187,14 @@ def captions_of(system: System, device: Device) -> tuple[str, ...]:
             return ()
         case _:
             return (part.name,) if part is not None else ()
+
+
+def _inputs(system: System, part: Any) -> Iterator[str]:
+    """The highest voltage that a controller takes; of a low-voltage disconnect, where it opens and closes."""
+    stated: tuple[tuple[str, float | None], ...] = (("in max", part.max_input_voltage),)
+    if part.type == "low-voltage disconnect":
+        stated = (("opens at", part.stops_below), ("closes at", part.restarts_above))
+    yield from (f"{word} {system.show(volts, 'voltage', 3)}" for word, volts in stated if volts is not None)
 
 
 def _rating(system: System, current: float | None, voltage: float | None) -> str:
@@ -400,7 +352,7 @@ def _pipes(system: System, shown: dict[str, Device]) -> list[DiagramLink]:
     for pipe in system.connected.pipes.values():
         start, end = pipe.start.split(".")[0], pipe.end.split(".")[0]
         if start in shown and end in shown:
-            fittings = [f.name for f in pipe.spec.fittings if f.name == _HOLDS_BACK]
+            fittings = [f.name for f in pipe.spec.fittings if f.name.startswith(_HOLDS_BACK)]
             captions = (
                 f"{size_words(pipe.part.size)}, {system.show(pipe.spec.length, 'length', 3)}",
                 *dict.fromkeys(fittings),

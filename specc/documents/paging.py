@@ -171,7 +171,7 @@ def _entries(diagram: Diagram, sheet_of: Mapping[str, int]) -> tuple[Entry, ...]
             words[tag] = symbol_of(device).words
     for box in diagram.boxes:
         sheets[box.tag] |= {sheet_of[tag] for tag in box.holds}
-        words.setdefault(box.tag, f"enclosure {box.title}".strip())
+        words[box.tag] = f"enclosure {box.title}".strip()  # its ground bar has no tag of its own
     for link in diagram.links:
         for tag in filter(None, link.tag.split(", ")):
             sheets[tag] |= {sheet_of[link.from_tag], sheet_of[link.to_tag]}
