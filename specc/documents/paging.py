@@ -173,7 +173,7 @@ def _entries(diagram: Diagram, sheet_of: Mapping[str, int]) -> tuple[Entry, ...]
         sheets[box.tag] |= {sheet_of[tag] for tag in box.holds}
         words[box.tag] = f"enclosure {box.title}".strip()  # its ground bar has no tag of its own
     for link in diagram.links:
-        for tag in filter(None, link.tag.split(", ")):
+        for tag in filter(None, link.tags.split(", ")):
             sheets[tag] |= {sheet_of[link.from_tag], sheet_of[link.to_tag]}
             words.setdefault(tag, "pipe" if link.kind == "water" else "run")
     return tuple(Entry(tag, words[tag], tuple(sorted(sheets[tag]))) for tag in sheets)
