@@ -117,7 +117,7 @@ def test_a_profile_without_a_level_names_what_lacks() -> None:
 
 @pytest.mark.parametrize("series", ["us", "iso"])
 def test_letters_on_the_larger_paper_can_be_read_on_a_copy_of_the_smaller(series: str) -> None:
-    """Capitals of 1.4 mm on the copy (own rule, as for drawings); 0.729 of a text size by the font's tables."""
+    """Capitals of 1.4 mm on the copy (own rule, as for drawings): 0.729 of a text size by the font."""
     small, large = papers_of(series)[:2]
     system = example("cedar-fold-orchard")
     charts = [partial(draw_chart, chart) for chart in charts_of_the_year("cedar-fold-orchard")]
