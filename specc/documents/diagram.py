@@ -64,7 +64,8 @@ class DiagramLink:
 
     ``conductors`` is the number of conductors that the one line stands for, ``poles`` what they are
     ("+ -"); without poles, 0 or 1 are not counted. ``once`` are captions that a sheet need not say again,
-    each with what it speaks of: the size of a run stands at its first line only.
+    each with what it speaks of: the size of a run stands at its first line only. ``beside`` are the tags of
+    runs that the line stands for as well; what they are is among its captions.
     """
 
     tag: str
@@ -75,6 +76,12 @@ class DiagramLink:
     conductors: int = 2
     poles: str = ""
     once: tuple[tuple[str, str], ...] = ()
+    beside: tuple[str, ...] = ()
+
+    @property
+    def tags(self) -> str:
+        """Its tag with those of the runs beside it: "R8, R9"."""
+        return ", ".join((self.tag, *self.beside))
 
     @property
     def all_captions(self) -> tuple[str, ...]:

@@ -242,7 +242,7 @@ def draw(fit: Fit) -> Drawing:
                 texts.append(_count(item.link, x, y))
     mark_names = _mark_names(diagram)
     wires = [
-        Wire(route.link.tag, route.link.kind, _words(route.link, mark_names), wire.pieces, wire.jumps)
+        Wire(route.link.tags, route.link.kind, _words(route.link, mark_names), wire.pieces, wire.jumps)
         for route, wire in zip(plan.routes, routing.wires, strict=True)
     ]
     block = diagram.title_block

@@ -4,50 +4,21 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from typing import Any
 
 from specc.documents.conductor_schedule import wire_type
+from specc.documents.device_symbols import symbol_name
 from specc.documents.diagram import Band, Diagram, DiagramBox, DiagramDevice, DiagramLink, TitleBlock
 from specc.documents.diagram import Kind as LinkKind
 from specc.documents.earthing_words import joint_words, system_earthing
 from specc.documents.strands import GROUNDING, Lines, Strand, block_groups, lines_of
 from specc.system.earthing import bonds, earth_poles
 from specc.system.missing import MissingDatum
-from specc.system.model import Conductor, Device
+from specc.system.model import Conductor, Device, Run
 from specc.system.roles import Role, role_of
 from specc.system.system import System
 from specc.system.worst import voltage_on
 
-_SYMBOLS = {
-    "panel": "pv-array",
-    "battery": "battery",
-    "isolator": "isolator",
-    "breaker": "circuit-breaker",
-    "fuse": "fuse",
-    "terminal_block": "terminal-block",
-    "pump": "dc-motor-pump",
-    "filter": "filter",
-    "tank": "tank",
-    "enclosure": "bus-bar",
-}
-_SENSORS = {"level": "float-switch", "temperature": "temperature-switch", "pressure": "pressure-switch"}
-_VALVES = {
-    "ball valve": "ball-valve",
-    "gate valve": "gate-valve",
-    "check valve": "check-valve",
-    "relief valve": "relief-valve",
-    "priming tee": "priming-tee",
-    "air valve": "air-valve",
-    "drain cock": "drain-cock",
-    "float valve": "float-valve",
-}
-_SOURCES = {"dug well": "well", "bored well": "well"}
-_GROUNDING = {
-    "rod": "ground-rod",
-    "system bond": "system-bond",
-    "functional earth": "functional-earth-fuse",
-    "bonding bar": "bus-bar",
-    "surge device": "surge-device",
-}
 _HOLDS_BACK = "foot valve"
 
 
@@ -57,32 +28,30 @@ def one_line(system: System, *, draft: bool = False) -> Diagram:
     wiring = lines_of(system)
     joints = {b.through.device.tag for b in bonds(system) if b.through is not None}
     devices = [_device(system, device, wiring.twins.get(device.tag, ())) for device in shown.values()]
-    links = [
-        link
-        for link in (*_wires(system, wiring, shown), *_pipes(system, shown))
-        if not _goes_without_saying(link, shown, joints)
-    ]
+    links = _needed((*_wires(system, wiring, shown), *_pipes(system, shown)), shown, joints)
     used = {tag for link in links for tag in (link.from_tag, link.to_tag)}
     boxes = [
         DiagramBox(d.tag, box_title(d), tuple(t for t in (*d.spec.holds, d.tag) if t in shown and t in used))
         for d in system.of_kind("enclosure")
     ]
+    boxes = [box for box in boxes if box.holds]
+    drawn = used | {box.tag for box in boxes} | {t for d in devices if d.tag in used for t in d.twins}
     return Diagram(
         title_block=title_block_of(system, "One-line diagram", draft),
         devices=tuple(d for d in devices if d.tag in used),
         links=tuple(links),
-        boxes=tuple(box for box in boxes if box.holds),
-        notes=_notes(system, _left_out(shown, devices, used)),
+        boxes=tuple(boxes),
+        notes=_notes(system, drawn, links),
     )
 
 
-def _left_out(
-    shown: Mapping[str, Device], devices: Sequence[DiagramDevice], used: Collection[str]
-) -> tuple[str, ...]:
-    """Tags of what lies within the lines and has no symbol: blocks that only pass on."""
-    twins = {twin for device in devices for twin in device.twins}
-    left = (t for t, d in shown.items() if t not in used and t not in twins and d.kind != "enclosure")
-    return tuple(sorted(left))
+def _needed(
+    links: Sequence[DiagramLink], shown: Mapping[str, Device], joints: Collection[str]
+) -> list[DiagramLink]:
+    """The links without those that go without saying, unless nothing else would show their run."""
+    drawn = [link for link in links if not _goes_without_saying(link, shown, joints)]
+    spoken = {tag for link in drawn for tag in link.tags.split(", ")}
+    return [link for link in links if link in drawn or not spoken.issuperset(link.tags.split(", "))]
 
 
 def title_block_of(system: System, drawing: str, draft: bool) -> TitleBlock:
@@ -142,7 +111,7 @@ def _in_the_lead(system: System, device: Device) -> str:
     return bond.through.through if bond.functional else ""
 
 
-def _goes_without_saying(link: DiagramLink, shown: dict[str, Device], joints: Collection[str]) -> bool:
+def _goes_without_saying(link: DiagramLink, shown: Mapping[str, Device], joints: Collection[str]) -> bool:
     """Grounding of frames and cases is counted in the captions of their runs; rods and bonds are drawn.
 
     ``joints``: tags of what stands in a joint of the system with earth.
@@ -150,33 +119,6 @@ def _goes_without_saying(link: DiagramLink, shown: dict[str, Device], joints: Co
     ends = (shown[link.from_tag], shown[link.to_tag])
     drawn = any(device.kind == "grounding" or device.tag in joints for device in ends)
     return link.kind == "ground" and not drawn
-
-
-def symbol_name(device: Device) -> str:
-    """The symbol of a device."""
-    if device.table == "source":
-        return _SOURCES.get(device.spec.kind, "pond")
-    if device.table == "tank":
-        return "tank"
-    match device.kind:
-        case "controller":
-            return "charge-controller" if device.part.type == "charge controller" else "dc-dc-converter"
-        case "switch":
-            return _SENSORS[device.part.senses]
-        case "valve":
-            return _VALVES.get(device.part.type, "equipment")
-        case "grounding" if device.part.functional_earth is not None:
-            through = device.part.functional_earth.through
-            # Only electronics have a contact; whatever else has one is drawn as a fuse with it.
-            drawn = through if through == "detector" or not device.part.poles else "fuse"
-            contact = "-contact" if device.part.poles else ""
-            return f"functional-earth-{drawn}{contact}"
-        case "grounding":
-            return _GROUNDING.get(device.part.type, "ground-rod")
-        case "gauge":
-            return "pressure-gauge" if device.part.measures in ("pressure", "vacuum") else "meter"
-        case _:
-            return _SYMBOLS.get(device.kind, "equipment")
 
 
 def captions_of(system: System, device: Device) -> tuple[str, ...]:
@@ -214,7 +156,7 @@ def captions_of(system: System, device: Device) -> tuple[str, ...]:
             return (_rating(system, part.rating, part.dc_voltage), part.fuse_class)
         case "controller":
             limits = (
-                f"in max {show(part.max_input_voltage, 'voltage', 3)}" if part.max_input_voltage else "",
+                *_inputs(system, part),
                 f"out {show(part.output_current, 'current', 3)}" if part.output_current else "",
             )
             return (part.type, *(line for line in limits if line))
@@ -245,6 +187,14 @@ def captions_of(system: System, device: Device) -> tuple[str, ...]:
             return (part.name,) if part is not None else ()
 
 
+def _inputs(system: System, part: Any) -> Iterator[str]:
+    """The highest voltage that a controller takes; of a low-voltage disconnect, where it opens and closes."""
+    stated: tuple[tuple[str, float | None], ...] = (("in max", part.max_input_voltage),)
+    if part.type == "low-voltage disconnect":
+        stated = (("opens at", part.stops_below), ("closes at", part.restarts_above))
+    yield from (f"{word} {system.show(volts, 'voltage', 3)}" for word, volts in stated if volts is not None)
+
+
 def _rating(system: System, current: float | None, voltage: float | None) -> str:
     words = [
         system.show(value, dimension, 3)
@@ -264,14 +214,15 @@ def _try_voltage(system: System, device: Device) -> str:
 def _wires(system: System, wiring: Lines, shown: dict[str, Device]) -> list[DiagramLink]:
     """One line for all conductors of a run between the same two devices."""
     groups: dict[tuple[str, str, tuple[str, ...], LinkKind], list[Conductor]] = defaultdict(list)
+    beside: dict[tuple[str, str, tuple[str, ...], LinkKind], list[Conductor]] = defaultdict(list)
     joined = block_groups(system)
     for line in wiring.lines:
         strand = line.strand
         ends = [_anchor(system, device, strand, shown) for device in (strand.start, strand.end)]
         if ends[0] is not None and ends[1] is not None and ends[0] is not ends[1]:
-            groups[ends[0].tag, ends[1].tag, strand.runs, _kind(strand.role)].extend(
-                _abreast(line.conductors, joined)
-            )
+            key = ends[0].tag, ends[1].tag, strand.runs, _kind(strand.role)
+            groups[key].extend(_abreast(line.conductors, joined))
+            beside[key].extend(line.beside)
     return [
         DiagramLink(
             ", ".join(runs),
@@ -281,7 +232,8 @@ def _wires(system: System, wiring: Lines, shown: dict[str, Device]) -> list[Diag
             _captions_of_wire(system, kind, group),
             len(_fullest(group)),
             _poles(system, group),
-            tuple(_said_once(system, kind, group)),
+            (*_said_once(system, kind, group), *_said_beside(system, beside[start, end, runs, kind])),
+            tuple(dict.fromkeys(c.run.tag for c in beside[start, end, runs, kind])),
         )
         for (start, end, runs, kind), group in groups.items()
     ]
@@ -376,23 +328,35 @@ def _said_once(system: System, kind: LinkKind, group: list[Conductor]) -> Iterat
     runs = list(dict.fromkeys(c.run for c in group))
     for run in runs:
         conductors = [c for c in group if c.run is run]
-        wires = list(dict.fromkeys(wire_type(c) for c in conductors))
-        where = run.raceway.tag if run.raceway is not None else ""
-        length = ", ".join(word for word in (system.show(run.spec.length, "length", 3), where) if word)
-        ground = []
-        if kind == "power":
-            ground = [
-                c.size
-                for c in run.conductors
-                if role_of(system.connected, system.walked, c).kind in GROUNDING
-                and not any(system.terminal(end).device.kind == "grounding" for end in (c.start, c.end))
-            ]
-        grounds = [f"ground {size}" for size in dict.fromkeys(ground)]
-        if len(runs) > 1:
-            texts = [f"{run.tag}: {', '.join([*_sizes(conductors), *wires, length, *grounds])}"]
-        else:
-            texts = [*wires, length, *grounds]
+        words = _words_of_run(system, run, conductors, grounds=kind == "power")
+        texts = [f"{run.tag}: {', '.join([*_sizes(conductors), *words])}"] if len(runs) > 1 else words
         yield from ((f"{run.tag} {text}", text) for text in texts)
+
+
+def _said_beside(system: System, conductors: Sequence[Conductor]) -> Iterator[tuple[str, str]]:
+    """A run that holds the return alone: all that would stand at its line."""
+    for run in dict.fromkeys(c.run for c in conductors):
+        mine = [c for c in conductors if c.run is run]
+        loads = _loads(system, mine)
+        words = (*_sizes(mine), *([loads] if loads else []), *_words_of_run(system, run, mine, grounds=True))
+        yield f"{run.tag} beside", f"return {run.tag}: {', '.join(words)}"
+
+
+def _words_of_run(
+    system: System, run: Run, conductors: Iterable[Conductor], *, grounds: bool
+) -> tuple[str, ...]:
+    """Kind of wire, length with raceway, and sizes of the grounding conductors that are not drawn."""
+    wires = dict.fromkeys(wire_type(c) for c in conductors)
+    where = run.raceway.tag if run.raceway is not None else ""
+    length = ", ".join(word for word in (system.show(run.spec.length, "length", 3), where) if word)
+    undrawn = [
+        c.size if wire_type(c) in wires else f"{c.size} {wire_type(c)}"
+        for c in run.conductors
+        if grounds
+        and role_of(system.connected, system.walked, c).kind in GROUNDING
+        and not any(system.terminal(end).device.kind == "grounding" for end in (c.start, c.end))
+    ]
+    return (*wires, length, *(f"ground {size}" for size in dict.fromkeys(undrawn)))
 
 
 def _pipes(system: System, shown: dict[str, Device]) -> list[DiagramLink]:
@@ -400,7 +364,7 @@ def _pipes(system: System, shown: dict[str, Device]) -> list[DiagramLink]:
     for pipe in system.connected.pipes.values():
         start, end = pipe.start.split(".")[0], pipe.end.split(".")[0]
         if start in shown and end in shown:
-            fittings = [f.name for f in pipe.spec.fittings if f.name == _HOLDS_BACK]
+            fittings = [f.name for f in pipe.spec.fittings if f.name.startswith(_HOLDS_BACK)]
             captions = (
                 f"{size_words(pipe.part.size)}, {system.show(pipe.spec.length, 'length', 3)}",
                 *dict.fromkeys(fittings),
@@ -419,12 +383,34 @@ def box_title(device: Device) -> str:
     return f"type {device.part.type}" if device.part.type else device.part.ip or device.part.name
 
 
-def _notes(system: System, within: tuple[str, ...]) -> tuple[str, ...]:
-    passed = f" Within lines, not drawn: {', '.join(within)}." if within else ""
+def _notes(system: System, drawn: Collection[str], links: Sequence[DiagramLink]) -> tuple[str, ...]:
     return (
         "One line stands for a whole run, its stroke for number and poles; ends: conductor schedule."
-        f"{passed}",
+        f"{_undrawn(system, drawn, links)}",
         "At a run: highest voltage in any state, and the current that it is laid out for.",
         f"DC system {system_earthing(system)}. "
         "Grounding conductors of boxes and frames are counted at their runs.",
     )
+
+
+def _undrawn(system: System, drawn: Collection[str], links: Sequence[DiagramLink]) -> str:
+    """Every tag that has no place in the drawing: blocks within lines, runs within devices, the unused."""
+    left = [d for d in system.devices.values() if d.tag not in drawn and d.kind != "raceway"]
+    blocks = [d.tag for d in left if d.kind == "terminal_block"]
+    spoken = {tag for link in links for tag in link.tags.split(", ")}
+    runs = [run for tag, run in system.connected.runs.items() if tag not in spoken]
+    within = []
+    for run in runs:
+        words = (*_sizes(run.conductors), *_words_of_run(system, run, run.conductors, grounds=False))
+        within.append(f"{run.tag} ({', '.join(words)})")
+    pipes = [tag for tag in system.connected.pipes if tag not in spoken]
+    laid = {run.raceway.tag for run in system.connected.runs.values() if run.raceway is not None}
+    ducts = [d.tag for d in system.of_kind("raceway") if d.tag not in laid]
+    lists = (
+        ("Within lines, not drawn", blocks),
+        ("Runs without a line", within),
+        ("Holding or joining nothing that is drawn", [d.tag for d in left if d.tag not in blocks]),
+        ("Pipes without a line", pipes),
+        ("Raceways without a run", ducts),
+    )
+    return "".join(f" {words}: {', '.join(sorted(tags))}." for words, tags in lists if tags)

@@ -256,7 +256,7 @@ class Packet:
     @property
     def tables(self) -> tuple[Table, ...]:
         """The schedules in the order of their sheets."""
-        return (self.conductor_schedule, self.parts_list, *self.further_tables)
+        return (self.parts_list, self.conductor_schedule, *self.further_tables)
 
     @property
     def exported(self) -> tuple[Table, ...]:

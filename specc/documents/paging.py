@@ -1,6 +1,8 @@
 """A diagram over several sheets: which device stands on which, and match marks where a wire is cut.
 
-What belongs together stays together: an enclosure before a place, a place before what is only linked.
+An enclosure stays whole where a sheet holds it; beside that, as few wires are cut as can be, those of the
+energy last. A place has its outline on every sheet that shows a part of it. Small parts are put together
+until no two of them fit one sheet, and each stands on the smallest paper that holds it.
 A cut wire ends on both sheets at the same letter, which says on which sheet it goes on and at what.
 """
 
@@ -17,20 +19,24 @@ from specc.documents.drafting.lettering import block_height, block_width
 from specc.documents.drafting.look import Paper, papers_of, read_look
 from specc.documents.drafting.plan import label_lines, symbol_of
 from specc.documents.drafting.ranking import rank_devices
-from specc.documents.drafting.sheet import Around, around, empty_sheet
+from specc.documents.drafting.sheet import Around, around, empty_sheet, fitting_scale
 from specc.documents.layout import Fit, Foldings, draw, fit_on, try_on
 from specc.documents.shapes import Drawing, Rect
 from specc.documents.tag_index import Entry, index_note, index_sheets
 
 SYMBOL = "match-mark"
 ANY_SHEET = 88  # stands for the number of a sheet while devices are still shared out
-SAME_PLACE = 0.5  # what it counts to hang in one place, beside links
+# What it counts that two devices stand on one sheet: the link between them, and beside it their one place.
+TIES = {"power": 1.0, "water": 1.0, "control": 0.75, "signal": 0.5, "ground": 0.25}
+SAME_PLACE = 0.1
 # Shares of a sheet, as foretold:
 FULL = 0.9  # what is joined in the first go
-LESS = 0.75  # of what was too much, in the next
-SURE = 0.7  # what is joined afterwards, to fill a sheet
+LESS = 0.6  # of what was too much, in the next
 HOPELESS = 1.4  # what is not even tried
-LOOK_BACK = 2  # sheets along the path that may take in a part
+SURE = 0.7  # what will most likely fit, and is tried first afterwards, to fill a sheet
+MERGED = 1.2  # what is tried at all then
+TRIES = 20  # that may fail, at that
+FEW = 4  # sheets, at which a smaller paper is tried too
 # Share of a drawing's area that symbols and words take:
 BRIM_FULL = 0.4  # never reached
 FULLNESS = 0.2  # before any is laid out
@@ -44,8 +50,8 @@ Part = frozenset[str]
 def lay_out_sheets(diagram: Diagram, papers: Sequence[Paper] = ()) -> tuple[Drawing, ...]:
     """The sheets of a diagram: one where it is legible on one of the papers (the first two of the US ones).
 
-    Else several of one paper, and behind them an index of tags where there is no room for it beside the
-    diagram. What cannot be parted and is too large for that stands on a larger paper of the same series.
+    Else several, and behind them an index of tags where there is no room for it beside the diagram. What
+    cannot be parted and is too large for the papers stands on a larger one of the same series.
 
     Raises DiagramError when a device names a symbol that does not exist.
     """
@@ -64,10 +70,11 @@ def fit_sheets(diagram: Diagram, papers: Sequence[Paper] = ()) -> tuple[tuple[Fi
             return (single,), ()
     desk, parts = _fewest(stock, papers)
     parts = _in_order(diagram, parts)
-    larger = (desk.paper, *(p for p in papers_of(desk.paper.series) if p.width > desk.paper.width))
+    larger = (p for p in papers_of(desk.paper.series) if p.width > desk.paper.width)
+    usable = (*papers[: papers.index(desk.paper) + 1], *larger)
     if len(parts) == 1:
-        return (fit_on(whole, larger),), ()
-    return _with_marks(diagram, parts, larger, desk.made)
+        return (fit_on(whole, usable),), ()
+    return _with_marks(diagram, parts, usable, desk.made)
 
 
 def _with_marks(
@@ -91,14 +98,23 @@ def _with_marks(
 
 
 def _with_index(made: Sequence[Fit], note: str) -> tuple[Fit, ...] | None:
-    """The sheets with the index among the notes of the first that has room for it; None where none has."""
-    for number, fit in enumerate(made):
-        longer = replace(fit.diagram, notes=(*fit.diagram.notes, note))
-        strip = empty_sheet(around(longer), fit.sheet.paper)
-        if strip.room.height == empty_sheet(around(fit.diagram), fit.sheet.paper).room.height:
-            with_it = replace(fit, diagram=longer, sheet=replace(strip, scale=fit.sheet.scale))
-            return (*made[:number], with_it, *made[number + 1 :])
-    return None
+    """The sheets with the index among the notes of one: of that which is drawn largest with it.
+
+    None where it would make any too small to read.
+    """
+    longer = [_noting(fit, note) for fit in made]
+    best = max(range(len(made)), key=lambda n: longer[n].sheet.scale / longer[n].sheet.paper.least_scale)
+    if longer[best].sheet.scale < longer[best].sheet.paper.least_scale:
+        return None
+    return (*made[:best], longer[best], *made[best + 1 :])
+
+
+def _noting(fit: Fit, note: str) -> Fit:
+    """The same arrangement with one more note, as large as it can be above it."""
+    diagram = replace(fit.diagram, notes=(*fit.diagram.notes, note))
+    strip, extent = empty_sheet(around(diagram), fit.sheet.paper), fit.arrangement.extent
+    scale = min(fit.sheet.scale, fitting_scale(strip.room, extent.width, extent.height))
+    return replace(fit, diagram=diagram, sheet=replace(strip, scale=scale))
 
 
 def _numbered(diagram: Diagram, number: int, count: int) -> Diagram:
@@ -171,9 +187,9 @@ def _entries(diagram: Diagram, sheet_of: Mapping[str, int]) -> tuple[Entry, ...]
             words[tag] = symbol_of(device).words
     for box in diagram.boxes:
         sheets[box.tag] |= {sheet_of[tag] for tag in box.holds}
-        words.setdefault(box.tag, f"enclosure {box.title}".strip())
+        words[box.tag] = f"enclosure {box.title}".strip()  # its ground bar has no tag of its own
     for link in diagram.links:
-        for tag in filter(None, link.tag.split(", ")):
+        for tag in filter(None, link.tags.split(", ")):
             sheets[tag] |= {sheet_of[link.from_tag], sheet_of[link.to_tag]}
             words.setdefault(tag, "pipe" if link.kind == "water" else "run")
     return tuple(Entry(tag, words[tag], tuple(sorted(sheets[tag]))) for tag in sheets)
@@ -183,30 +199,17 @@ def _entries(diagram: Diagram, sheet_of: Mapping[str, int]) -> tuple[Entry, ...]
 
 
 def _fewest(stock: _Stock, papers: Sequence[Paper]) -> tuple[_Desk, list[Part]]:
-    """The parts and their paper: the smallest but where a larger one takes half as many, or cuts no wire."""
-    desks = [_Desk(stock, paper) for paper in papers]
-    components = _components(stock.diagram)
-    largest = max(components, key=stock.rough)
-    sample = max(_joined(desks[0], _units(stock.diagram, largest), FULL), key=lambda part: stock.rough(part))
-    desks[0].lay_out(sample)
-    counts = [sum(len(_forecast(desk, part)) for part in components) for desk in desks]
-    best = desks[0]
-    parts: list[Part] = []
-    for desk, count in zip(desks, counts, strict=True):
-        uncut = count == len(components)
+    """The parts and the paper that they fit: the largest, unless a smaller one takes no more sheets."""
+    best = _Desk(stock, papers[-1])
+    parts = share_out(best)
+    for paper in papers[:-1]:
+        desk = _Desk(stock, paper)
         # Looked at in earnest only where it may turn out so.
-        if not parts or (uncut and count < len(parts)) or count <= len(parts) / 2:
+        if len(parts) <= FEW and stock.rough(stock.every) / stock.fullness <= len(parts) * desk.area:
             found = share_out(desk)
-            if not parts or (uncut and len(found) < len(parts)) or len(found) <= len(parts) / 2:
-                best, parts = desk, found
+            if len(found) <= len(parts):
+                return desk, found
     return best, parts
-
-
-def _forecast(desk: _Desk, component: Part) -> list[Part]:
-    """The sheets that a component will most likely take."""
-    if desk.holds(component):
-        return [component]
-    return _joined(desk, _units(desk.stock.diagram, component), FULL)
 
 
 def share_out(desk: _Desk) -> list[Part]:
@@ -215,7 +218,7 @@ def share_out(desk: _Desk) -> list[Part]:
     What cannot be parted, one device with all its wires, may be too large for it.
     """
     parts = [part for component in _components(desk.stock.diagram) for part in _parted(desk, component)]
-    return _filled(desk, parts)
+    return _merged(desk, parts)
 
 
 def _parted(desk: _Desk, part: Part) -> list[Part]:
@@ -265,13 +268,13 @@ def _components(diagram: Diagram) -> list[Part]:
 
 
 def _units(diagram: Diagram, among: Part) -> list[Part]:
-    """Devices of one enclosure, of one place without enclosure, and any other alone."""
+    """Devices of one enclosure in one place, and any other alone."""
     box_of = {tag: box.tag for box in diagram.boxes for tag in box.holds}
     units: dict[tuple[str, str], list[str]] = defaultdict(list)
     for device in diagram.devices:
         if device.tag in among:
-            alone = "" if device.place or device.tag in box_of else device.tag
-            units[device.place, box_of.get(device.tag, alone)].append(device.tag)
+            box = box_of.get(device.tag)
+            units[(device.place, box) if box else ("", device.tag)].append(device.tag)
     return [frozenset(unit) for unit in units.values()]
 
 
@@ -297,18 +300,28 @@ def _joined(desk: _Desk, units: Sequence[Part], most: float) -> list[Part]:
     return list(parts.values())
 
 
-def _filled(desk: _Desk, parts: Sequence[Part]) -> list[Part]:
-    """Small parts that follow each other along the path share a sheet."""
-    kept: list[Part] = []
-    for part in _in_order(desk.stock.diagram, parts):
-        for number in range(len(kept) - 1, max(len(kept) - 1 - LOOK_BACK, -1), -1):
-            both = kept[number] | part
-            if desk.share(both) < SURE and desk.holds(both):
-                kept[number] = both
+def _merged(desk: _Desk, parts: Sequence[Part]) -> list[Part]:
+    """The parts put together two by two while a sheet holds them: those with most between them first."""
+    kept = _in_order(desk.stock.diagram, parts)
+    tries = TRIES
+    while True:
+        bonds = desk.stock.bonds(kept)
+        pairs = [
+            pair
+            for pair in itertools.combinations(range(len(kept)), 2)
+            if desk.share(kept[pair[0]] | kept[pair[1]]) < MERGED
+            and (pair in bonds or pair[1] - pair[0] == 1)
+        ]
+        likely = {pair: desk.share(kept[pair[0]] | kept[pair[1]]) < SURE for pair in pairs}
+        for one, other in sorted(pairs, key=lambda pair: (not likely[pair], -bonds.get(pair, 0.0))):
+            both = kept[one] | kept[other]
+            known = both in desk.answers
+            if (tries or known) and desk.holds(both):
+                kept = [*kept[:one], both, *kept[one + 1 : other], *kept[other + 1 :]]
                 break
+            tries -= tries > 0 and not known
         else:
-            kept.append(part)
-    return kept
+            return kept
 
 
 def _in_order(diagram: Diagram, parts: Sequence[Part]) -> list[Part]:
@@ -341,6 +354,7 @@ class _Stock:
         for number, link in enumerate(diagram.links):
             for tag in {link.from_tag, link.to_tag}:
                 self.links_of[tag].append(number)
+        self.place_of = {device.tag: device.place for device in diagram.devices}
         self.seen: list[float] = []
 
     def rough(self, part: Part) -> float:
@@ -364,21 +378,14 @@ class _Stock:
             self.seen = [*self.seen, fullness][-REMEMBERED:]
 
     def bonds(self, units: Sequence[Part]) -> dict[tuple[int, int], float]:
-        """How much pairs of units belong together: links between them, and hanging in one place."""
+        """How much pairs of units belong together: by the links between them."""
         unit_of = {tag: number for number, unit in enumerate(units) for tag in unit}
-        place_of = {device.tag: device.place for device in self.diagram.devices}
         found: dict[tuple[int, int], float] = defaultdict(float)
         for link in self.diagram.links:
             pair = sorted({unit_of[tag] for tag in (link.from_tag, link.to_tag) if tag in unit_of})
             if len(pair) == 2:
-                found[pair[0], pair[1]] += 1.0
-        by_place: dict[str, set[int]] = defaultdict(set)
-        for tag, number in unit_of.items():
-            by_place[place_of[tag]].add(number)
-        for place, numbers in by_place.items():
-            if place:
-                for one, other in itertools.combinations(sorted(numbers), 2):
-                    found[one, other] += SAME_PLACE
+                together = self.place_of[link.from_tag] == self.place_of[link.to_tag] != ""
+                found[pair[0], pair[1]] += TIES[link.kind] + SAME_PLACE * together
         return dict(found)
 
 

@@ -19,15 +19,17 @@ Maker = Callable[[float, float], Figure]  # width and height on paper, mm -> fig
 
 @dataclass(frozen=True)
 class PlacedFigure:
-    """A figure with its upper left corner at x, y."""
+    """A figure with its upper left corner at x, y, drawn at a scale."""
 
     figure: Figure
     x: float
     y: float
+    scale: float = 1.0
 
     @property
     def box(self) -> Rect:
-        return Rect(self.x, self.y, self.x + self.figure.width, self.y + self.figure.height)
+        width, height = self.figure.width * self.scale, self.figure.height * self.scale
+        return Rect(self.x, self.y, self.x + width, self.y + height)
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,8 @@ def plate(
 ) -> Plate:
     """The figures on one sheet of this paper, each made to the size of its place.
 
-    Several stand side by side, two in a row, of more than four three.
+    Several stand side by side, two in a row, of more than four three. On the larger papers their letters
+    are enlarged as those of a drawing are, so that they can be read on a copy of the smallest size.
     """
     sheet = choose_sheet(Around(block, notes), 1.0, 1.0, (paper,))
     room = sheet.room
@@ -58,11 +61,11 @@ def plate(
     rows = -(-len(makers) // columns)
     width = (room.width - GUTTER * (columns - 1)) / columns
     height = (room.height * ROOMY - GUTTER * (rows - 1)) / rows
-    placed = []
+    placed, scale = [], paper.enlarged
     for number, make in enumerate(makers):
         row, column = divmod(number, columns)
         x, y = room.left + column * (width + GUTTER), room.top + row * (height + GUTTER)
-        placed.append(PlacedFigure(make(width, height), x, y))
+        placed.append(PlacedFigure(make(width / scale, height / scale), x, y, scale))
     return Plate(
         " ".join(part for part in (block.number, title) if part),
         " ".join(each.figure.description for each in placed),

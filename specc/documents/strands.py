@@ -3,14 +3,14 @@
 A *strand* is one conductor, or several end to end where a terminal block only joins them. A
 terminal block on which more than two conductors meet stays a device of the drawing. The return
 (negative) of a run is not drawn beside its positive: one line stands for both, and shows whatever
-switch or fuse stands in either.
+switch or fuse stands in either. A return that has a run of its own goes beside the line on whose way it is.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from specc.system.model import Conductor, Device
 from specc.system.roles import Role, role_of
@@ -36,14 +36,18 @@ class Strand:
 
 @dataclass(frozen=True)
 class Line:
-    """One line of the drawing: a strand, and the return conductors that it stands for as well."""
+    """One line of the drawing: a strand, and the return conductors that it stands for as well.
+
+    ``beside`` are returns in runs of their own, which have no line of theirs.
+    """
 
     strand: Strand
     folded: tuple[Conductor, ...] = ()
+    beside: tuple[Conductor, ...] = ()
 
     @property
     def conductors(self) -> tuple[Conductor, ...]:
-        """Every conductor that the line stands for."""
+        """Every conductor in the runs of the strand that the line stands for."""
         return (*self.strand.conductors, *self.folded)
 
 
@@ -60,7 +64,7 @@ def lines_of(system: System) -> Lines:
     strands = [s for s in _strands(system) if s.start is not s.end]
     twin_of = _twins(strands)
     returns = [s for s in strands if _may_fold(s, strands, twin_of)]
-    lines = _fold([Line(s) for s in strands if s not in returns], returns)
+    lines = _fold([Line(s) for s in strands if s not in returns], returns, twin_of)
     twins: dict[str, tuple[str, ...]] = defaultdict(tuple)
     for twin, tag in twin_of.items():
         twins[tag] += (twin,)
@@ -163,22 +167,42 @@ def _may_fold(strand: Strand, strands: Iterable[Strand], twin_of: Mapping[str, s
     return all(d.tag in shown or d.kind == "terminal_block" for d in (strand.start, strand.end))
 
 
-def _fold(lines: list[Line], returns: list[Strand]) -> list[Line]:
+def _fold(lines: list[Line], returns: list[Strand], twin_of: Mapping[str, str]) -> list[Line]:
     """Hangs each return conductor on a positive line of its run, first on one of the drawn way beside it."""
     for strand in returns:
-        beside = _beside(strand, lines, returns)
-        left = [c for c in strand.conductors if not _hang(c, strand, lines, beside)]
+        near, far = (_drawn_ends(end, strand, returns, twin_of) for end in (strand.start, strand.end))
+        beside = _beside(near, far, lines)
+        left = tuple(c for c in strand.conductors if not _hang(c, strand, lines, beside))
         if len(left) == len(strand.conductors) and _alone(strand, lines):
             lines.append(Line(strand))
+        elif left:
+            _lay_beside(left, (near, far), lines, beside)
     return lines
 
 
-def _beside(strand: Strand, lines: list[Line], returns: Iterable[Strand]) -> frozenset[int]:
+def _lay_beside(
+    conductors: tuple[Conductor, ...],
+    ends: tuple[set[str], ...],
+    lines: list[Line],
+    beside: frozenset[int],
+) -> None:
+    """Returns in runs of their own, on the last line of their way that touches most of their ends."""
+    touching = {
+        number: sum(bool({line.strand.start.tag, line.strand.end.tag} & end) for end in ends)
+        for number, line in enumerate(lines)
+        if line.strand.role.pole in ("+", "link")
+    }
+    among = beside or {number for number, count in touching.items() if count}
+    if among:
+        best = max(among, key=lambda number: (touching.get(number, 0), number))
+        lines[best] = replace(lines[best], beside=(*lines[best].beside, *conductors))
+
+
+def _beside(starts: set[str], goals: set[str], lines: list[Line]) -> frozenset[int]:
     """The positive lines on the shortest drawn way from one end of a return to the other.
 
     A return that ends on a block goes on from there, to whatever other returns of the block lead to.
     """
-    starts, goals = (_drawn_ends(end, strand, returns) for end in (strand.start, strand.end))
     came: dict[str, int] = dict.fromkeys(starts, -1)
     waiting = list(starts)
     while waiting:
@@ -197,10 +221,15 @@ def _beside(strand: Strand, lines: list[Line], returns: Iterable[Strand]) -> fro
     return frozenset()
 
 
-def _drawn_ends(end: Device, strand: Strand, returns: Iterable[Strand]) -> set[str]:
-    """Tags where an end of a return counts: its own, or, of a block, those that its other returns lead to."""
+def _drawn_ends(
+    end: Device, strand: Strand, returns: Iterable[Strand], twin_of: Mapping[str, str]
+) -> set[str]:
+    """Tags where an end of a return counts: its own, or, of a block, those that its other returns lead to.
+
+    A twin counts where the device stands that is drawn for both.
+    """
     if end.kind != "terminal_block":
-        return {end.tag}
+        return {twin_of.get(end.tag, end.tag)}
     found: set[str] = set()
     seen, waiting = {end.tag}, [end]
     while waiting:
@@ -210,7 +239,7 @@ def _drawn_ends(end: Device, strand: Strand, returns: Iterable[Strand]) -> set[s
                 continue
             far = other.end if other.start is block else other.start
             if far.kind != "terminal_block":
-                found.add(far.tag)
+                found.add(twin_of.get(far.tag, far.tag))
             elif far.tag not in seen:
                 seen.add(far.tag)
                 waiting.append(far)
@@ -231,7 +260,7 @@ def _hang(conductor: Conductor, strand: Strand, lines: list[Line], beside: froze
         if (number in beside, shared) > most:
             best, most = number, (number in beside, shared)
     if best >= 0:
-        lines[best] = Line(lines[best].strand, (*lines[best].folded, conductor))
+        lines[best] = replace(lines[best], folded=(*lines[best].folded, conductor))
     return best >= 0
 
 

@@ -6,8 +6,9 @@ from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
 
+from specc.documents.device_symbols import symbol_name, symbol_of_fitting
 from specc.documents.diagram import Diagram, DiagramDevice, DiagramLink
-from specc.documents.one_line import captions_of, size_words, symbol_name, title_block_of
+from specc.documents.one_line import captions_of, size_words, title_block_of
 from specc.system.missing import MissingDatum
 from specc.system.model import Device, Pipe
 from specc.system.system import System
@@ -47,21 +48,12 @@ def water_diagram(system: System, *, draft: bool = False) -> Diagram:
 
 def _in_pipe(pipe: Pipe) -> Iterator[DiagramDevice]:
     """The valves among a pipe's fittings, in the order of the spec."""
-    valves = [(f.name, symbol) for f in pipe.spec.fittings if (symbol := _symbol_of(f.name)) is not None]
+    valves = [
+        (f.name, symbol) for f in pipe.spec.fittings if (symbol := symbol_of_fitting(f.name)) is not None
+    ]
     for number, (name, symbol) in enumerate(valves, 1):
         tag = f"in {pipe.tag}" if len(valves) == 1 else f"in {pipe.tag}, {number}"
         yield DiagramDevice(tag, symbol, (name,), band="water")
-
-
-def _symbol_of(fitting: str) -> str | None:
-    """The symbol of a fitting that is a valve."""
-    if "foot valve" in fitting:
-        return "foot-valve"
-    if "check" in fitting:
-        return "check-valve"
-    if fitting == "ball valve":
-        return "ball-valve"
-    return "gate-valve" if fitting.endswith("valve") else None
 
 
 def _links(system: System, pipe: Pipe) -> Iterator[DiagramLink]:
@@ -102,7 +94,7 @@ def _words(system: System, pipe: Pipe) -> tuple[str, ...]:
             lines.append(f"{word} point {show(point, 'elevation', 3)}")
     fittings: Counter[str] = Counter()
     for fitting in spec.fittings:
-        if _symbol_of(fitting.name) is None:
+        if symbol_of_fitting(fitting.name) is None:
             fittings[fitting.name] += fitting.count
     lines += [f"{count} × {name}" if count > 1 else name for name, count in fittings.items()]
     return tuple(lines)

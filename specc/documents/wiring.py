@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Literal
 
+from specc.documents.device_symbols import symbol_name, symbol_words
 from specc.documents.diagram import DiagramError, TitleBlock
 from specc.documents.one_line import box_title, captions_of, title_block_of
 from specc.documents.strands import GROUNDING
@@ -15,19 +16,10 @@ from specc.system.model import Conductor, Device
 from specc.system.roles import role_of
 from specc.system.system import System
 
-# What a device is, where its captions do not say it.
-_NAMES = {
-    "panel": "PV array",
-    "battery": "battery",
-    "isolator": "isolator",
-    "breaker": "circuit breaker",
-    "fuse": "fuse",
-    "terminal_block": "terminal block",
-    "pump": "pump",
-    "level": "float switch",
-    "temperature": "temperature switch",
-    "pressure": "pressure switch",
-}
+# Kinds whose captions say what they are; of others it is said before them.
+_SAY_WHAT_THEY_ARE = ("controller", "valve", "filter", "gauge", "grounding", "enclosure")
+# Shorter than in the legend of the one-line, where it is still true.
+_SHORTER = {"isolator": "isolator", "dc-motor-pump": "pump", "bus-bar": "bar or block"}
 
 InnerKind = Literal["contact", "fuse", "breaker", "join"]
 End = tuple[str, str]  # device tag, terminal name
@@ -133,7 +125,9 @@ def _posts(system: System, device: Device) -> tuple[Post, ...]:
 
 def _device(system: System, device: Device) -> WiredDevice:
     box = device.tag if device.kind == "enclosure" else device.box or ""
-    name = _NAMES.get(device.part.senses if device.kind == "switch" else device.kind)
+    name = _SHORTER.get(symbol_name(device), symbol_words(device))
+    if device.kind in _SAY_WHAT_THEY_ARE:
+        name = ""
     return WiredDevice(
         device.tag,
         _posts(system, device),
@@ -151,9 +145,23 @@ def _inners(system: System, device: Device) -> list[Inner]:
         Inner(system.terminal(p.a).name, system.terminal(p.b).name, kinds.get(device.kind, "contact"))
         for p in system.poles_of(device)
     ]
+    inners += [Inner(a, b, "contact") for a, b in _cut_when_low(device)]
     pairs = [pair for group in device.part.joined for pair in pairwise(group)]
     pairs += getattr(device.spec, "links", ())
     return [*inners, *(Inner(a, b, "join") for a, b in pairs)]
+
+
+def _cut_when_low(device: Device) -> Iterator[tuple[str, str]]:
+    """The terminals between which a low-voltage disconnect opens: a pair for each leg of each load."""
+    if device.kind != "controller" or device.part.type != "low-voltage disconnect":
+        return
+    taken = [port for port in device.part.ports if port.does == "takes"]
+    for load in (port for port in device.part.ports if port.does == "gives"):
+        for feed in taken[:1]:
+            if device.part.switched_leg in ("positive", "both"):
+                yield feed.plus, load.plus
+            if device.part.switched_leg in ("negative", "both"):
+                yield feed.minus, load.minus
 
 
 def _conductor(system: System, conductor: Conductor) -> WiredConductor:

@@ -37,6 +37,7 @@ SURE = 0.4  # of a sheet's area, roughly: less than that fits
 FAR_TOO_MUCH = 1.8
 MORE = 1.1  # of what a sheet took is looked at first for the next
 SWEEPS = 4
+FEW = 4  # devices: the last sheet does not hold fewer where the one before can give some
 EARLIER, HERE, LATER = 10, 50, 88  # stand for sheet numbers while sheets are still shared out
 
 Devices = tuple[WiredDevice, ...]
@@ -116,7 +117,7 @@ def _share_sheets(wiring: Wiring, papers: Sequence[Paper]) -> list[Devices]:
         unit = tuple(group)  # a box, or loose devices of one place
         whole = len(unit) == 1 or rough_area(unit) < SURE * area or _fits(wiring, unit, (), papers[-1])
         pieces += [unit] if whole else [(device,) for device in unit]
-    sheets: list[Devices] = []
+    sheets: list[list[Devices]] = []
     done: Devices = ()
     while pieces:
         areas = list(itertools.accumulate(rough_area(piece) for piece in pieces))
@@ -124,9 +125,25 @@ def _share_sheets(wiring: Wiring, papers: Sequence[Paper]) -> list[Devices]:
         count = _how_many(wiring, pieces, done, papers[-1], guess)
         if count < len(pieces):
             area = areas[count - 1] * MORE  # what a sheet took, to guess the next by
-        sheets.append(tuple(itertools.chain(*pieces[:count])))
-        done += sheets[-1]
+        sheets.append(pieces[:count])
+        done += tuple(itertools.chain(*pieces[:count]))
         pieces = pieces[count:]
+    return [tuple(itertools.chain(*sheet)) for sheet in _evened(wiring, sheets, papers[-1])]
+
+
+def _evened(wiring: Wiring, sheets: list[list[Devices]], paper: Paper) -> list[list[Devices]]:
+    """The sheets with pieces of the last but one on the last, where that would hold few devices alone."""
+    while len(sheets) > 1 and len(sheets[-2]) > 1:
+        *before, giving, taking = sheets
+        taken = [giving[-1], *taking]
+        few, many = (sum(map(len, sheet)) for sheet in (taking, giving))
+        if few >= FEW or many - len(giving[-1]) < few + len(giving[-1]):
+            break
+        earlier = tuple(itertools.chain(*itertools.chain(*before)))
+        here, last = (tuple(itertools.chain(*sheet)) for sheet in (giving[:-1], taken))
+        if not (_fits(wiring, here, earlier, paper) and _fits(wiring, last, earlier + here, paper)):
+            break
+        sheets = [*before, giving[:-1], taken]
     return sheets
 
 

@@ -225,6 +225,7 @@ class Switchgear(Part):
 
 class Isolator(Switchgear):
     kind: Literal["isolator"] = "isolator"
+    type: Literal["isolator", "plug connector", "toggle switch"] = "isolator"
 
 
 class Breaker(Switchgear):

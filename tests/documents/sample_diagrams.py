@@ -151,7 +151,7 @@ class _System:
             at = self._pipe(at, self._device("FL", name, "", name, **wet))
         self._pipe(at, pump)
         at = pump
-        for name in ("relief-valve", "check-valve", "ball-valve", "meter")[: self.rng.randint(0, 4)]:
+        for name in ("relief-valve", "check-valve", "ball-valve", "water-meter")[: self.rng.randint(0, 4)]:
             at = self._pipe(at, self._device("V", name, "", name, **wet))
         tanks = [device.tag for device in self.devices if device.symbol == "tank"]
         if tanks and self.rng.random() < 0.3:

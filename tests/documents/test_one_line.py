@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+
 import pytest
 
+from specc.documents.conductor_schedule import wire_type
+from specc.documents.drafting.look import papers_of
 from specc.documents.one_line import one_line
+from specc.documents.paging import lay_out_sheets
 from specc.pipeline import compile_spec
+from specc.system.system import System
+from tests.jobs import EXAMPLES as EXAMPLE_NAMES
 from tests.jobs import solved
 from tests.reference import EXAMPLES, read_edited
+from tests.seeder.rates import compiled
+from tests.seeder.systems import build
 
 
 def test_one_line_stands_for_both_conductors_of_a_run() -> None:
@@ -140,6 +150,90 @@ def test_water_runs_from_source_to_tank() -> None:
         ("RV1", "CV1"),
         ("CV1", "TK1"),
     ]
+
+
+def all_tags(system: System) -> list[str]:
+    """Every tag that the spec gives to something."""
+    entries = (entry.model for group in system.description.entries.values() for entry in group)
+    return [entry.tag for entry in entries if getattr(entry, "tag", "")]
+
+
+def has(text: str, word: str) -> bool:
+    return re.search(rf"(?<![\w.-]){re.escape(word)}(?![\w-])", text) is not None
+
+
+def unsaid(system: System) -> list[str]:
+    """Tags that the sheets of the one-line do not bear, and runs of which they do not tell all."""
+    diagram = one_line(system)
+    papers = papers_of("us" if system.book.paper == "letter" else "iso")[:2]
+    printed = " ".join(text.content for sheet in lay_out_sheets(diagram, papers) for text in sheet.texts)
+    lacking = [tag for tag in all_tags(system) if not has(printed, tag)]
+    for run in system.connected.runs.values():
+        said = " ".join(
+            (f"{link.tags} {' '.join(link.all_captions)}")
+            for link in diagram.links
+            if run.tag in link.tags.split(", ")
+        )
+        said = said or " ".join(note for note in diagram.notes if has(note, run.tag))
+        raceway = [run.raceway.tag] if run.raceway is not None else []
+        for word in (*{c.size for c in run.conductors}, *{wire_type(c) for c in run.conductors}, *raceway):
+            if word not in said or not all(w in printed for w in word.split()):
+                lacking.append(f"{word} of {run.tag}")
+    return lacking
+
+
+def test_the_checker_of_tags_sees_what_is_missing(monkeypatch: pytest.MonkeyPatch) -> None:
+    system = solved("saltbush-paddock")
+    whole = one_line(system)
+    links = tuple(replace(link, beside=(), once=()) for link in whole.links)
+    monkeypatch.setattr(f"{__name__}.one_line", lambda _: replace(whole, links=links))
+
+    assert {"R9", "C1", "C1 of R1"} <= set(unsaid(system))
+
+
+@pytest.mark.parametrize("name", EXAMPLE_NAMES)
+def test_every_tag_and_every_run_of_an_example_is_told_on_its_sheets(name: str) -> None:
+    assert unsaid(solved(name)) == []
+
+
+@pytest.mark.parametrize("first", range(0, 40, 8))
+def test_every_tag_and_every_run_of_random_jobs_is_told_on_their_sheets(first: int) -> None:
+    for seed in range(first, first + 8):
+        system = compiled(build(seed)).system
+        assert system is not None
+        assert unsaid(system) == [], f"seed {seed}"
+
+
+def test_a_return_in_a_run_of_its_own_stands_beside_the_line_on_whose_way_it_is() -> None:
+    """Saltbush's R9 leads from the isolator at the pump back to it, while the positive goes by the float."""
+    links = one_line(solved("saltbush-paddock")).links
+    (beside,) = [link for link in links if "R9" in link.tags.split(", ")]
+    (text,) = [text for _, text in beside.once if text.startswith("return R9")]
+
+    assert (beside.tag, beside.to_tag) == ("R8", "P1")
+    assert text == "return R9: 6 mm2, 57.6 V, 6.4 A, XLPE-90 Cu, 1.5 m, ground 6 mm2"
+
+
+def test_a_run_of_grounding_alone_is_drawn() -> None:
+    """Hazel Hollow's R4 bonds the case of the pump; nothing else lies in it."""
+    links = one_line(solved("hazel-hollow-spring")).links
+
+    assert [(link.from_tag, link.to_tag, link.captions) for link in links if link.tag == "R4"] == [
+        ("P1", "BOX2", ("8 AWG",))
+    ]
+
+
+def test_what_joins_or_holds_nothing_is_named_in_the_notes() -> None:
+    system = read_edited(
+        {
+            "raceways.C9": {"part": "conduit-r", "length": "3 m"},
+            "enclosures.BOX9": {"part": "box-r", "location": "pump house", "holds": []},
+        }
+    )
+    notes = " ".join(one_line(system).notes)
+
+    assert "Raceways without a run: C9." in notes
+    assert "Holding or joining nothing that is drawn: BOX9." in notes
 
 
 @pytest.mark.parametrize("path", sorted(EXAMPLES.glob("*.toml")), ids=lambda p: p.stem)

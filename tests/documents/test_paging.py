@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -11,15 +12,17 @@ import pytest
 
 from specc.documents.diagram import Diagram, DiagramBox, DiagramDevice, DiagramLink
 from specc.documents.drafting.look import papers_of, read_look
-from specc.documents.layout import Fit, draw
+from specc.documents.layout import Fit, Foldings, draw, try_on
 from specc.documents.one_line import one_line
-from specc.documents.paging import SYMBOL, fit_sheets, lay_out_sheets
+from specc.documents.paging import SYMBOL, _page, fit_sheets, lay_out_sheets
 from specc.documents.shapes import Drawing
 from specc.pipeline import one_line_drawings
 from specc.rendering.svg import render_drawing
 from tests.documents.geometry import faults
 from tests.documents.sample_diagrams import TITLE, random_diagram, random_system, random_water
 from tests.jobs import EXAMPLES, many, solved
+from tests.seeder.rates import compiled
+from tests.seeder.systems import build
 
 SYSTEMS = [(size, seed) for size in (5, 8, 12, 20, 30, 45, 60) for seed in range(4)]
 SYSTEMS += [(90, 0), (90, 3), (120, 1), (120, 5), (150, 2), (150, 7)]
@@ -91,7 +94,7 @@ def _index_faults(
     for box in diagram.boxes:
         wanted.setdefault(box.tag, set()).update(sheet_of[tag] for tag in box.holds)
     for link in diagram.links:
-        for tag in filter(None, link.tag.split(", ")):
+        for tag in filter(None, link.tags.split(", ")):
             wanted.setdefault(tag, set()).update(_sheets(link, sheet_of))
     return [] if _indexed(drawings, index) == wanted else ["the index does not say where everything stands"]
 
@@ -202,6 +205,50 @@ def test_an_enclosure_that_a_sheet_holds_is_not_parted() -> None:
             alone = Diagram(TITLE, tuple(d for d in diagram.devices if d.tag in box.holds))
             if len(lay_out_sheets(alone, papers_of("us")[:1])) == 1:
                 assert len({sheet_of[tag] for tag in box.holds}) == 1, box
+
+
+def two_wells() -> Diagram:
+    """A battery that feeds the pumps of two wells, by the rules of IEC: 45 devices."""
+    system = compiled(build(0)).system
+    assert system is not None
+    assert system.book.paper == "a4"
+    assert len(system.of_kind("pump")) == 2
+    assert len(system.of_kind("battery")) == 1
+    return one_line(system)
+
+
+def test_a_battery_with_two_wells_takes_few_sheets_that_are_well_filled() -> None:
+    """No standard says how full a sheet should be; the numbers hold what was looked at and found good."""
+    diagram = two_wells()
+    assert len(diagram.devices) >= 40
+    fits, index = fit_sheets(diagram, papers_of("iso")[:2])
+    cut = sum(bool(device.mark) for fit in fits for device in fit.diagram.devices) / 2
+
+    assert paging_faults(diagram, fits, index) == []
+    assert len(fits) + len(index) <= 6
+    assert cut <= 15
+    assert {fit.sheet.paper.name for fit in fits} <= {"A4", "A3"}
+    assert min(sum(not device.mark for device in fit.diagram.devices) for fit in fits) >= 4
+    sheet_of = {d.tag: n for n, fit in enumerate(fits) for d in fit.diagram.devices}
+    # Each well with its pump, its pipes and its tank on a sheet of its own.
+    for source, pump, tank in (("WELL", "P1", "TK"), ("WELL2", "P2", "TK2")):
+        assert len({sheet_of[tag] for tag in (source, pump, tank)}) == 1
+
+
+@pytest.mark.parametrize(("size", "seed"), [(30, 0), (45, 2), (60, 3), (90, 0)])
+def test_no_two_sheets_that_follow_each_other_would_fit_one(size: int, seed: int) -> None:
+    diagram, papers = random_system(seed, size), papers_of("us")[:2]
+    fits, _ = fit_sheets(diagram, papers)
+    parts = [frozenset(d.tag for d in fit.diagram.devices if not d.mark) for fit in fits]
+
+    assert len(parts) > 1
+    assert sum(map(len, parts)) == size
+    for one, other in itertools.pairwise(parts):
+        both = one | other
+        sheets = {tag: 1 if tag in both else 2 for tag in (d.tag for d in diagram.devices)}
+        page = _page(diagram, both, sheets)
+        _, fit_together = try_on(page, Foldings(page), papers[-1])
+        assert not fit_together, f"{len(one)} and {len(other)} devices"
 
 
 def test_installations_that_nothing_joins_stand_on_sheets_of_their_own_uncut() -> None:

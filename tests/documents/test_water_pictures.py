@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, partial
 from itertools import pairwise
 from typing import Any
 
@@ -11,8 +11,10 @@ import pytest
 from syrupy.assertion import SnapshotAssertion
 
 from specc.documents.charts import Chart, draw_chart
+from specc.documents.diagram import TitleBlock
 from specc.documents.drafting.look import papers_of
 from specc.documents.layout import lay_out
+from specc.documents.plates import plate
 from specc.documents.water_charts import head_flow
 from specc.documents.water_diagram import water_diagram
 from specc.documents.water_profile import course, energy_line, water_profile
@@ -111,6 +113,22 @@ def test_a_profile_without_a_level_names_what_lacks() -> None:
 
 
 # -- diagram -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("series", ["us", "iso"])
+def test_letters_on_the_larger_paper_can_be_read_on_a_copy_of_the_smaller(series: str) -> None:
+    """Capitals of 1.4 mm on the copy (own rule, as for drawings): 0.729 of a text size by the font."""
+    small, large = papers_of(series)[:2]
+    system = example("cedar-fold-orchard")
+    charts = [partial(draw_chart, chart) for chart in charts_of_the_year("cedar-fold-orchard")]
+    for makers in ([partial(water_profile, system, pump(system))], charts):
+        made = plate("Figures", makers, TitleBlock("Cedar Fold"), large)
+        for placed in made.figures:
+            least = min(text.size for text in placed.figure.texts) * placed.scale
+            assert least * 0.729 * small.width / large.width >= 1.4
+            assert figure_faults(placed.figure) == []
+            assert placed.box.right <= made.frame.right
+            assert placed.box.bottom <= made.frame.bottom
 
 
 @pytest.mark.parametrize("name", NAMES)
