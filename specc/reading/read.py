@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -15,12 +15,14 @@ from specc.reading.parts import Model, Part
 from specc.reading.quantities import AUTO
 from specc.reading.spec import AUTO_PARTS, PARTS_OF_TABLE, TABLES, Job, Site
 from specc.reading.suggest import did_you_mean, nearest
+from specc.reading.unknown_part import home_of, unknown_part
 from specc.reading.toml_positions import TomlDocument, read_toml
 from specc.rulebooks import known_rulebooks
 
 Path = tuple[str | int, ...]
 ReadFile = Callable[[str], bytes]
 MOST_MISTAKES = 200  # after so many nobody reads on
+_ONE_OR_MANY = ("source", "tank")  # tables that may be written as one
 
 
 @dataclass(frozen=True)
@@ -90,7 +92,7 @@ def read_spec(data: bytes, file: str, read_file: ReadFile) -> Reading:
             if len(findings) > MOST_MISTAKES:
                 break
             if table not in TABLES:
-                findings.append(validate.unknown_table(document, table, TABLES))
+                findings.append(validate.unknown_table(document, table, TABLES, _brackets))
                 continue
             entries[table] = tuple(_read_table(table, content, document, findings))
         for table in ("job", "site"):
@@ -107,7 +109,7 @@ def read_spec(data: bytes, file: str, read_file: ReadFile) -> Reading:
     for key in ("rulebook", "also_under"):
         _known_book(job, key, document, findings)
     amendments = _amendments(job, document, read_file, findings)
-    catalog = _catalog(job, document, read_file, findings)
+    catalog = _catalog(document, read_file, findings)
     entries = {table: _resolve(table, group, catalog, document, findings) for table, group in entries.items()}
     _refuse_twice(entries, document, findings)
     logo = _logo(entries, document, read_file, findings)
@@ -131,7 +133,7 @@ def _known_book(job: Job | None, key: str, document: TomlDocument, findings: lis
             "spec.unknown-value",
             f'There is no rulebook "{book}"; there are: {", ".join(known)}.',
             document.positions.span(("job", key)),
-            fix=f"Write one of: {', '.join(known)}.",
+            fix=validate.value_guess(key, book, list(known)) or f"Write one of: {', '.join(known)}.",
             required=" or ".join(known),
             actual=book,
         )
@@ -147,15 +149,20 @@ def _more(document: TomlDocument) -> Finding:
     )
 
 
+def _brackets(table: str) -> str:
+    """How a table is written."""
+    return f"[[{table}]]" if TABLES[table][1] and table not in _ONE_OR_MANY else f"[{table}]"
+
+
 def _read_table(table: str, content: Any, document: TomlDocument, findings: list[Finding]) -> list[Entry]:
     kind, many = TABLES[table]
-    either = table in ("source", "tank")
+    either = table in _ONE_OR_MANY
     if isinstance(content, dict) and (not many or either):
         items: list[tuple[Any, Path]] = [(content, (table,))]
     elif isinstance(content, list) and many:
         items = [(item, (table, index)) for index, item in enumerate(content)]
     else:
-        wanted = f"[[{table}]]" if many else f"[{table}]"
+        wanted = _brackets(table)
         findings.append(
             reading_error(
                 "spec.wrong-type",
@@ -177,7 +184,7 @@ def _read_table(table: str, content: Any, document: TomlDocument, findings: list
 
 
 def _files_beside(
-    job: Job | None,
+    names: Iterable[str],
     key: str,
     word: str,
     document: TomlDocument,
@@ -185,7 +192,7 @@ def _files_beside(
     findings: list[Finding],
 ) -> Iterator[tuple[str, bytes]]:
     """Name and bytes of each file that a list of [job] names."""
-    for index, name in enumerate(getattr(job, key) if job else ()):
+    for index, name in enumerate(names):
         try:
             data = read_file(name)
         except OSError as error:
@@ -211,7 +218,9 @@ def _amendments(
     from specc.reading.amendments import read_amendments
 
     found: dict[tuple[str, tuple[str, ...]], Amendment] = {}
-    for name, data in _files_beside(job, "amendments", "amendments file", document, read_file, findings):
+    for name, data in _files_beside(
+        job.amendments, "amendments", "amendments file", document, read_file, findings
+    ):
         made, wrong = read_amendments(data, name, job.rulebook)
         findings += wrong
         found |= {(amendment.book, amendment.keys): amendment for amendment in made}
@@ -248,12 +257,14 @@ def _logo(
     return None
 
 
-def _catalog(
-    job: Job | None, document: TomlDocument, read_file: ReadFile, findings: list[Finding]
-) -> Catalog:
+def _catalog(document: TomlDocument, read_file: ReadFile, findings: list[Finding]) -> Catalog:
+    """The parts, the user's own too where something else in [job] is wrong."""
     own: dict[str, Part] = {}
     broken: frozenset[str] = frozenset()
-    for name, data in _files_beside(job, "catalogs", "catalogue", document, read_file, findings):
+    job = document.data.get("job")
+    listed = job.get("catalogs") if isinstance(job, dict) else None
+    names = [name for name in listed if isinstance(name, str)] if isinstance(listed, list) else []
+    for name, data in _files_beside(names, "catalogs", "catalogue", document, read_file, findings):
         parts, unreadable, wrong = read_catalog_text(data, name)
         own |= parts
         broken |= unreadable
@@ -301,25 +312,12 @@ def _part(
     if part_id in catalog.broken:
         return None  # said already, where the part stands
     if part is None:
-        known = catalog.ids(*kinds)
-        near = nearest(part_id, known, 3) or list(known[:3])
-        findings.append(
-            reading_error(
-                "spec.unknown-part",
-                f'There is no {words} "{part_id}" in any catalogue. '
-                f"Nearest: {', '.join(near) or 'none of that kind'}.",
-                span,
-                fix=f"Write one of: {', '.join(near)}."
-                if near
-                else "Add the part to a catalogue of your own.",
-                actual=part_id,
-            )
-        )
+        findings.append(unknown_part(part_id, kinds, catalog, span))
     elif getattr(part, "kind", "") not in kinds:
         kind = getattr(part, "kind", "part").replace("_", " ")
         near = nearest(part_id, catalog.ids(*kinds), 3)
-        home = next((t for t, of in PARTS_OF_TABLE.items() if getattr(part, "kind", "") in of), None)
-        ways = [f"write it in a table [[{home}]]"] if home else []
+        home = home_of(part)
+        ways = [home] if home else []
         ways += [f"write one of: {', '.join(near)}"] if near else []
         ways = ways or [f"write a part of the kind {words}"]
         findings.append(

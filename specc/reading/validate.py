@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from specc.diagnostics import Finding, reading_error
-from specc.reading.suggest import did_you_mean
+from specc.reading.suggest import did_you_mean, nearest
 from specc.reading.toml_positions import TomlDocument
 
 M = TypeVar("M", bound=BaseModel)
@@ -77,19 +77,11 @@ def _finding(kind: type[BaseModel], wrong: Any, path: Path, document: TomlDocume
     what, given = wrong["type"], wrong.get("input")
     span = document.positions.span(location)
     if what == "extra_forbidden":
-        known = keys_of(_model_at(kind, wrong["loc"][:-1]))
-        guess = did_you_mean(key, known)
-        return reading_error(
-            "spec.unknown-key",
-            f'There is no key "{key}" here'
-            + (f": {guess}" if guess else f". Known keys: {', '.join(known)}."),
-            document.positions.key_span(location),
-            fix=guess or "Remove the key, or use one of the known ones.",
-        )
+        return _unknown_key(kind, key, location, wrong["loc"], document)
     if what == "missing":
         return reading_error(
             "spec.missing-key",
-            f'The key "{key}" is missing from {_table_name(path)}.',
+            f'The key "{key}" is missing from {_table_name(location[:-1])}.',
             document.positions.key_span(location[:-1]),
             fix=f"Add {key} = ... to the table.",
             required=key,
@@ -97,7 +89,7 @@ def _finding(kind: type[BaseModel], wrong: Any, path: Path, document: TomlDocume
     if what in ("literal_error", "enum"):
         allowed = wrong["ctx"]["expected"].replace(" or ", ", ")
         choices = [item.strip().strip("'") for item in allowed.split(",")]
-        guess = did_you_mean(str(given), choices)
+        guess = value_guess(key, given, choices)
         return reading_error(
             "spec.unknown-value",
             f'{_shown(given)} is not a value of "{key}"; it takes '
@@ -109,11 +101,14 @@ def _finding(kind: type[BaseModel], wrong: Any, path: Path, document: TomlDocume
             actual=str(given)[:60],
         )
     if what in _TYPES:
+        from specc.reading.guesses import type_for
+
+        table = _innermost(location)
         return reading_error(
             "spec.wrong-type",
             f'"{key}" takes {_TYPES[what]}, and {_shown(given)} is none.',
             span,
-            fix=f"Write {_TYPES[what]}.",
+            fix=type_for(table, key) or f"Write {_TYPES[what]}.",
             required=_TYPES[what],
             actual=_shown(given),
         )
@@ -130,8 +125,61 @@ def _finding(kind: type[BaseModel], wrong: Any, path: Path, document: TomlDocume
         rule = "spec.not-a-number" if what == "not-finite" else f"spec.{what}"
         return reading_error(rule, f'"{key}": {wrong["msg"]}', span, actual=str(given)[:60])
     return reading_error(
-        "spec.out-of-range", f'"{key}": {_in_plain_words(wrong)}', span, actual=str(given)[:60]
+        "spec.out-of-range",
+        f'"{key}": {_in_plain_words(wrong)}',
+        span,
+        fix=_form(key, what),
+        actual=str(given)[:60],
     )
+
+
+def _unknown_key(
+    kind: type[BaseModel], key: str, location: Path, steps: tuple[Any, ...], document: TomlDocument
+) -> Finding:
+    from specc.reading.guesses import key_for
+
+    known = keys_of(_model_at(kind, steps[:-1]))
+    instead = key_for(_innermost(location), key, known)
+    guess = "" if instead else did_you_mean(key, known)
+    message = f'There is no key "{key}" in {_table_name(location[:-1])}'
+    if instead:
+        message += f": {instead}."
+    else:
+        message += f": {guess}" if guess else f". Known keys: {', '.join(known)}."
+    return reading_error(
+        "spec.unknown-key",
+        message,
+        document.positions.key_span(location),
+        fix=_sentence(instead) or guess or "Remove the key, or use one of the known ones.",
+    )
+
+
+def value_guess(key: str, given: Any, choices: list[str]) -> str:
+    """What is meant by a value that a key does not take; "" where nobody knows."""
+    from specc.reading.guesses import value_for
+
+    instead = value_for(key, given) if isinstance(given, str) else ""
+    return f"Write {instead}." if instead else did_you_mean(str(given), choices)
+
+
+def _form(key: str, what: str) -> str:
+    """What a name that has not the form of one should be."""
+    if what != "string_pattern_mismatch":
+        return ""
+    if key in ("part", "wire", "holder"):
+        return f'Write {key} = "..." with the id of a part, as `specc parts` lists it; it holds the ratings and sizes.'
+    if key in ("from", "to"):
+        return 'Write a tag, a dot and a terminal, such as "P1.+"; `specc parts ID` shows the terminals of a part.'
+    return ""
+
+
+def _innermost(location: Path) -> str:
+    """The name of the innermost table in which a key stands: "conductors" for one of a run's."""
+    return str(next((step for step in reversed(location[:-1]) if isinstance(step, str)), ""))
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
 
 
 def _in_plain_words(wrong: Any) -> str:
@@ -175,17 +223,25 @@ def _shown(value: Any) -> str:
 
 
 def _table_name(path: Path) -> str:
-    name = ".".join(str(step) for step in path if isinstance(step, str))
-    return f"[[{name}]]" if any(isinstance(step, int) for step in path) else f"[{name}]"
+    """How people call a table: [job], [[runs]], an entry of "conductors" in [[runs]]."""
+    outer, *inner = (str(step) for step in path if isinstance(step, str))
+    named = f"[[{outer}]]" if any(isinstance(step, int) for step in path) else f"[{outer}]"
+    return f'an entry of "{inner[-1]}" in {named}' if inner else named
 
 
-def unknown_table(document: TomlDocument, table: str, known: Iterable[str]) -> Finding:
-    """The finding for a table name that nothing knows."""
+def unknown_table(
+    document: TomlDocument, table: str, known: Iterable[str], brackets: Callable[[str], str] = "[[{}]]".format
+) -> Finding:
+    """The finding for a table name that nothing knows; ``brackets`` writes one that is known."""
+    from specc.reading.guesses import table_for
+
     names = list(known)
-    guess = did_you_mean(table, names)
+    near = [] if (instead := table_for(table)) else nearest(table, names)
+    instead = instead or (f"write {brackets(near[0])}" if near else "")
     return reading_error(
         "spec.unknown-table",
-        f"There is no table [{table}]" + (f": {guess}" if guess else f". Known tables: {', '.join(names)}."),
+        f"There is no table [{table}]"
+        + (f": {instead}." if instead else f". Known tables: {', '.join(names)}."),
         document.positions.key_span((table,)),
-        fix=guess or "Remove the table, or use one of the known ones.",
+        fix=_sentence(instead) or "Remove the table, or use one of the known ones.",
     )

@@ -378,7 +378,8 @@ READING_RULES: tuple[ReadingRule, ...] = (
         "Nothing to choose that passes every rule",
         'For every "auto" there is a choice that passes every rule at once, warnings counted. The choices of '
         "one job are made together: a larger wire may ask for another fuse, grounding conductor or raceway. "
-        "Where none passes, the rules in conflict are named, and the check goes on with what breaks least.",
+        "Where none passes, what is at odds is told: the rules, and the terminal or device whose limit is in "
+        "the way. The check goes on with what breaks least.",
         "A compiler that chose something all the same would hand on a fault that nobody chose.",
         _DIRECT.format(size="auto", length="300 m"),
         _DIRECT.format(size="auto", length="2 m"),

@@ -80,13 +80,13 @@ def _size(system: System, terminal: Terminal, conductor: Conductor) -> Answer | 
     area, low, high = (
         _area_m2(system.book, size) for size in (conductor.size, takes.smallest, takes.largest)
     )
+    if low * (1.0 - _SLACK) <= area <= high * (1.0 + _SLACK):
+        return None
     least, most = taken_sizes(system, terminal, conductor.size)
     required, actual = f"{least} to {most}", conductor.size
     if (least, most) != (takes.smallest, takes.largest):
         required += f" (marked {takes.smallest} to {takes.largest})"
     path = _size_path(conductor)
-    if low * (1.0 - _SLACK) <= area <= high * (1.0 + _SLACK):
-        return None
     large = area > high
     nearest = most if large else least
     return violated(

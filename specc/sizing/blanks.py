@@ -77,15 +77,34 @@ def blanks(description: Description) -> tuple[tuple[Blank, ...], tuple[Finding, 
     return tuple(found), tuple(findings)
 
 
-def fill(description: Description, chosen: Iterable[tuple[Blank, Candidate]]) -> Description:
-    """The description with these choices in place of "auto"."""
-    at = {path: candidate for blank, candidate in chosen for path in blank.paths}
-    changed = {path[0] for path in at}
-    entries = {
-        table: tuple(_filled(entry, at) for entry in group) if table in changed else group
-        for table, group in description.entries.items()
-    }
-    return replace(description, entries=entries)
+class Filler:
+    """Puts choices in place of "auto"; an entry filled once is kept, as the next time most are the same."""
+
+    def __init__(self, description: Description, blanks: Iterable[Blank]) -> None:
+        self._description = description
+        self._paths: dict[Path, list[Path]] = defaultdict(list)  # of an entry, what is open in it
+        for path in (path for blank in blanks for path in blank.paths):
+            self._paths[path[:2]].append(path)
+        self._kept: dict[tuple[Path, tuple[int, ...]], Entry] = {}
+
+    def fill(self, chosen: Iterable[tuple[Blank, Candidate]]) -> Description:
+        """The description with these choices in place of "auto"."""
+        at = {path: candidate for blank, candidate in chosen for path in blank.paths}
+        changed = {path[0] for path in at}
+        entries = {
+            table: tuple(self._filled(entry, at) for entry in group) if table in changed else group
+            for table, group in self._description.entries.items()
+        }
+        return replace(self._description, entries=entries)
+
+    def _filled(self, entry: Entry, at: Mapping[Path, Candidate]) -> Entry:
+        paths = self._paths.get(entry.path)
+        if paths is None:
+            return entry
+        key = entry.path, tuple(id(at[path]) for path in paths)
+        if key not in self._kept:
+            self._kept[key] = _filled(entry, at)
+        return self._kept[key]
 
 
 def _filled(entry: Entry, at: Mapping[Path, Candidate]) -> Entry:

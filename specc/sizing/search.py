@@ -11,28 +11,26 @@ constraint satisfaction.)
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
 from itertools import islice
 
-from specc.diagnostics import Finding, Severity
+from specc.diagnostics import Finding, Severity, Span
 from specc.reading.read import Description
 from specc.rules import ALL_RULES
 from specc.rules._rule import Rule
 from specc.rules.engine import objections
-from specc.sizing.blanks import Blank, fill
+from specc.sizing.blanks import Blank, Filler
 from specc.system.connect import connect
 from specc.system.system import System, solve
 
 MOST_TRIES = 600  # assignments looked at before the search gives up
-_MOST_MENDED = 240  # the same where each step ends an objection
+_MOST_REFUTING = 300  # the same where it is to be proved that there is nothing to be found
 _SPREAD = 5  # candidates of a blank tried to see whether it matters there
 
 Assignment = tuple[int, ...]
-Heed = tuple[int, ...]  # of each blank, the rank of the mildest severity that is heeded; -1 for none
 Key = tuple[str, str]  # rule id, subject
-
-MILDEST = Severity.WARNING.rank  # advice never decides
 
 
 @dataclass(frozen=True)
@@ -44,6 +42,8 @@ class Objection:
     severity: Severity
     said: tuple[tuple[str, ...], ...]
     message: str
+    fix: str = ""
+    places: tuple[Span, ...] = ()
 
     @property
     def key(self) -> Key:
@@ -65,16 +65,10 @@ class Needs:
 
 @dataclass(frozen=True)
 class Found:
-    """The smallest assignment without objections, or None.
-
-    Without one, ``proved`` says that none can exist; ``hopeless`` holds the objections that stood at an end
-    of the search and that no choice ends, and ``stuck`` the blanks that objections at such an end depend on.
-    """
+    """The smallest assignment without objections; without one, ``proved`` says that none can exist."""
 
     assignment: Assignment | None
     proved: bool
-    hopeless: tuple[Objection, ...] = ()
-    stuck: frozenset[int] = frozenset()
 
 
 class Trials:
@@ -84,6 +78,7 @@ class Trials:
         self.description = description
         self.blanks = blanks
         self.strict = strict
+        self._filler = Filler(description, blanks)
         self._rules = list(ALL_RULES)
         self._by_id = {rule.id: rule for rule in ALL_RULES}
         self._systems: dict[Assignment, System] = {}
@@ -92,6 +87,7 @@ class Trials:
         self._touched: dict[Key, tuple[int, ...]] = {}
         self._beyond: set[Key] = set()  # objections that no choice changes
         self._given_up: set[Key] = set()
+        self._left_out: frozenset[str] = frozenset()  # rules
         self._objected: dict[str, Rule] = {}  # rules that have objected so far
         # Blanks -> candidates in them -> the objection that stands whatever the other blanks hold.
         self._standing: dict[tuple[int, ...], dict[tuple[int, ...], Objection]] = {}
@@ -99,7 +95,7 @@ class Trials:
     def filled(self, assignment: Assignment) -> Description:
         """The description with the candidates of an assignment."""
         chosen = ((b, b.candidates[n]) for b, n in zip(self.blanks, assignment, strict=True))
-        return fill(self.description, chosen)
+        return self._filler.fill(chosen)
 
     def connects(self, assignment: Assignment) -> tuple[Finding, ...]:
         """References that lead nowhere; no choice would mend them."""
@@ -130,52 +126,85 @@ class Trials:
         found = [o for o in raised if o.key not in self._beyond]
         return tuple(sorted(found, key=lambda o: (o.severity.rank, o.key)))
 
-    def _first_objection(self, assignment: Assignment, heed: Heed) -> Objection | None:
-        """Any one objection that is heeded; rules that objected of late are asked first."""
+    def first_objection(self, assignment: Assignment) -> Objection | None:
+        """Any one objection that a choice can end; rules that objected of late are asked first."""
         for blanks, standing in self._standing.items():
             known = standing.get(tuple(assignment[blank] for blank in blanks))
-            if known is not None and self._heeded(known, blanks, heed):
+            if known is not None and not self._passed_over(known):
                 return known
         for number, rule in enumerate(self._rules):
-            for objection in self._concerning(rule, assignment):
-                if self._heeded(objection, self.needs(objection, assignment).any_of, heed):
-                    self._rules.insert(0, self._rules.pop(number))
-                    self._objected[rule.id] = rule
-                    return objection
+            for objection in self._concerning(rule, assignment, self._depends_on):
+                self._rules.insert(0, self._rules.pop(number))
+                self._objected[rule.id] = rule
+                return objection
         return None
 
-    def _heeded(self, objection: Objection, blanks: tuple[int, ...], heed: Heed) -> bool:
-        mildest = min(heed[blank] for blank in blanks)
-        return objection.severity.rank <= mildest and objection.key not in self._given_up
+    def left(self, assignment: Assignment, *, known: bool = False) -> tuple[Objection, ...]:
+        """All objections that a choice can change and that are not given up, the worst first.
 
-    def _concerning(self, rule: Rule, assignment: Assignment) -> Iterator[Objection]:
-        """What a rule objects to and a choice can change."""
+        ``known`` asks only the rules that have objected before.
+        """
+        rules = list(self._objected.values()) if known else list(self._rules)
+        found = [
+            objection for rule in rules for objection in self._concerning(rule, assignment, self.touching)
+        ]
+        self._objected |= {objection.rule: self._by_id[objection.rule] for objection in found}
+        return tuple(sorted(found, key=lambda o: (o.severity.rank, o.key)))
+
+    def _concerning(
+        self, rule: Rule, assignment: Assignment, moving: Callable[[Objection, Assignment], tuple[int, ...]]
+    ) -> Iterator[Objection]:
+        """What a rule objects to and a choice can change, as ``moving`` tells, but for what is given up."""
+        if rule.id in self._left_out:
+            return
         for objection in self.of_rule(rule, assignment).values():
-            if objection.key in self._beyond:
+            if objection.key in self._beyond or self._passed_over(objection):
                 continue
-            if self.needs(objection, assignment).any_of:
+            if moving(objection, assignment) or self._depends_on(objection, assignment):
                 yield objection
             else:
                 self._beyond.add(objection.key)
 
-    def blanks_of(self, objection: Objection) -> tuple[tuple[int, ...], bool]:
-        """The blanks on which an objection at an end of the search depends, and is it about one of them?
-
-        What is about none of them (a pump's suction, of which a delivery pipe moves the third digit) and
-        stands with every choice is no conflict of these blanks: it is found in the check by itself.
-        """
-        blanks = self._needs[objection.key, True].any_of
-        return blanks, any(self._owns(blank, objection) for blank in blanks)
-
-    def give_up(self, objections: tuple[Objection, ...]) -> None:
+    def give_up(self, objections: Iterable[Objection]) -> None:
         """From now on the search passes over these."""
         self._given_up |= {objection.key for objection in objections}
 
-    def _recall_beyond(self, assignment: Assignment) -> bool:
+    def take_up_again(self, objections: Iterable[Objection]) -> None:
+        """From now on these are heeded once more."""
+        self._given_up -= {objection.key for objection in objections}
+
+    def _passed_over(self, objection: Objection) -> bool:
+        return objection.rule in self._left_out or objection.key in self._given_up
+
+    @contextmanager
+    def without(self, keys: Iterable[Key], rules: Iterable[str]) -> Iterator[None]:
+        """Leaves some objections, and all of some rules, out of account for a while."""
+        before = self._given_up, self._left_out
+        self._given_up, self._left_out = self._given_up | set(keys), frozenset(rules)
+        try:
+            yield
+        finally:
+            self._given_up, self._left_out = before
+
+    def mildest(self, rules: Iterable[str]) -> str:
+        """The rule that is least to be kept: one from which a designer may deviate, then by its severity."""
+        found = [self._by_id[rule] for rule in rules]
+        return min(found, key=lambda rule: (not rule.acceptable, -rule.severity.rank)).id
+
+    def may_be_accepted(self, objection: Objection) -> bool:
+        """May a designer deviate from the rule as far as is done here?"""
+        rule = self._by_id[objection.rule]
+        return (
+            rule.acceptable
+            and objection.severity is not Severity.DANGER
+            and (objection.severity.rank >= rule.severity.rank)
+        )
+
+    def recall_beyond(self, assignment: Assignment) -> bool:
         """Takes up again what was thought beyond all choices and here is not; True where there is any."""
         for key in sorted(self._beyond):
             objection = self.of_rule(self._by_id[key[0]], assignment).get(key[1])
-            if objection is None:
+            if objection is None or self._passed_over(objection):
                 continue
             needs = self._probe(objection, assignment, thorough=True)
             if needs.any_of:
@@ -195,20 +224,23 @@ class Trials:
             )
         return known
 
+    def _depends_on(self, objection: Objection, assignment: Assignment) -> tuple[int, ...]:
+        return self.needs(objection, assignment).any_of
+
     def _probe(self, objection: Objection, assignment: Assignment, *, thorough: bool) -> Needs:
         cures: list[int] = []
         larger: list[int] = []
-        for blank in self._nearest_first(objection):
+        for blank in self.nearest_first(objection):
             changed = cured = False
-            for other in self._moved(assignment, blank, range(assignment[blank] + 1, self._count(blank))):
-                now = self._again(objection, other)
+            for other in self._moved(assignment, blank, range(assignment[blank] + 1, self.count(blank))):
+                now = self.again(objection, other)
                 cured = now is None
                 changed = changed or now != objection.said
                 if cured or (thorough and changed):
                     break
             larger += [blank] if changed else []
             cures += [blank] if cured else []
-            if cured and not thorough and self._owns(blank, objection):
+            if cured and not thorough and self.owns(blank, objection):
                 break  # its own choice mends it: no need to look at the others
         smaller = [
             blank
@@ -216,64 +248,68 @@ class Trials:
             if blank not in larger
             and (thorough or not larger)
             and any(
-                self._again(objection, other) != objection.said
+                self.again(objection, other) != objection.said
                 for other in self._moved(assignment, blank, range(assignment[blank]))
             )
         ]
         return Needs(tuple(cures), tuple(larger), tuple(sorted({*larger, *smaller})))
 
-    def _again(self, objection: Objection, assignment: Assignment) -> tuple[tuple[str, ...], ...] | None:
+    def again(self, objection: Objection, assignment: Assignment) -> tuple[tuple[str, ...], ...] | None:
+        """What is said of the same rule and subject with other choices; None where nothing is."""
         found = self.of_rule(self._by_id[objection.rule], assignment).get(objection.subject)
         return None if found is None else found.said
 
-    def _nearest_first(self, objection: Objection) -> list[int]:
-        return sorted(range(len(self.blanks)), key=lambda n: (not self._owns(n, objection), n))
+    def nearest_first(self, objection: Objection) -> list[int]:
+        """All blanks, those that the objection is about before the others."""
+        return sorted(range(len(self.blanks)), key=lambda n: (not self.owns(n, objection), n))
 
-    def _owns(self, blank: int, objection: Objection) -> bool:
+    def owns(self, blank: int, objection: Objection) -> bool:
+        """Is the objection about what this blank belongs to?"""
         tags = self.blanks[blank].tags
         return objection.subject in tags or objection.subject.partition(".")[0] in tags
 
-    def _count(self, blank: int) -> int:
+    def count(self, blank: int) -> int:
+        """How many candidates it has."""
         return len(self.blanks[blank].candidates)
 
     @staticmethod
     def _moved(assignment: Assignment, blank: int, places: Iterable[int]) -> Iterator[Assignment]:
         return (moved(assignment, blank, place) for place in places)
 
-    def _hopeless(self, objection: Objection, assignment: Assignment) -> bool:
-        """Does it stand with every choice in every blank that it depends on, taken one at a time?"""
-        return all(
-            self._again(objection, other) is not None
-            for blank in self.needs(objection, assignment, thorough=True).any_of
-            for other in self._moved(assignment, blank, range(self._count(blank)))
-        )
-
     # -- the search ------------------------------------------------------------------------------
 
-    def search(self, heed: Heed) -> Found:
-        """The smallest choices without an objection that is heeded."""
-        found = self._search(heed, thorough=False)
-        if found.assignment is None:
-            found = replace(found, assignment=self._mended(heed))
-        if found.assignment is None:
-            found = self._search(heed, thorough=True)
-        if found.assignment is None:
-            return found
-        return Found(self._lowered(found.assignment, heed), proved=True)
+    def search(self) -> Found:
+        """The smallest choices without an objection, the least total enlargement first.
 
-    def _search(self, heed: Heed, *, thorough: bool) -> Found:
+        Enlarges only what ends an objection by itself, where anything does: without an end it proves nothing.
+        """
+        found = self._search(MOST_TRIES, thorough=False)
+        if found.assignment is None:
+            return Found(None, proved=False)
+        return Found(self.lowered(found.assignment), proved=True)
+
+    def refuted(self, rules: Iterable[str]) -> bool:
+        """Is it proved that no choices pass these rules, whatever the others say?
+
+        All that an objection depends on is enlarged, so that nothing is left out.
+        """
+        wanted = set(rules)
+        with self.without((), (rule for rule in self._by_id if rule not in wanted)):
+            found = self._search(_MOST_REFUTING, thorough=True)
+        return found.assignment is None and found.proved
+
+    def _search(self, most: int, *, thorough: bool) -> Found:
         start = (0,) * len(self.blanks)
-        ends: dict[Objection, Assignment] = {}
         waiting = [(0, start)]
         seen = {start}
-        for _ in range(MOST_TRIES):
+        for _ in range(most):
             if not waiting:
-                return self._failed(ends, proved=True)
+                return Found(None, proved=True)
             cost, assignment = heapq.heappop(waiting)
-            objection = self._first_objection(assignment, heed)
+            objection = self.first_objection(assignment)
             if objection is None:
-                if not self._recall_beyond(assignment):
-                    return Found(assignment, True)
+                if not self.recall_beyond(assignment):
+                    return Found(assignment, proved=True)
                 heapq.heappush(waiting, (cost, assignment))
                 continue
             needs = self.needs(objection, assignment, thorough=thorough)
@@ -281,98 +317,90 @@ class Trials:
                 held = tuple(assignment[blank] for blank in needs.any_of)
                 self._standing.setdefault(needs.any_of, {})[held] = objection
             larger = needs.larger if thorough else needs.cures or needs.larger
-            ways = [blank for blank in larger if assignment[blank] + 1 < self._count(blank)]
-            if not ways:
-                ends.setdefault(objection, assignment)
+            ways = [blank for blank in larger if assignment[blank] + 1 < self.count(blank)]
             for other in (moved(assignment, blank, assignment[blank] + 1) for blank in ways):
                 if other not in seen:
                     seen.add(other)
                     heapq.heappush(waiting, (cost + 1, other))
-        return self._failed(ends, proved=False)
+        return Found(None, proved=False)
 
-    def _mended(self, heed: Heed) -> Assignment | None:
-        """Some choices without an objection that is heeded, small only where the way there led to small ones.
+    def ways_out(self, objection: Objection, assignment: Assignment) -> list[Assignment]:
+        """Choices near by with which the objection is at an end.
 
-        For many blanks at once, where enlarging step by step takes too many steps: each step ends an
-        objection, and the assignment with the fewest objections left is mended first (source of the method:
-        greedy best-first search on the number of conflicts, any text on constraint satisfaction).
+        Where none of what it depends on ends it: those next to what it is about with which it is another.
         """
-        start = (0,) * len(self.blanks)
-        waiting = [(0, 0, start)]
-        seen = {start}
-        for _ in range(_MOST_MENDED):
-            if not waiting:
-                return None
-            left, total, assignment = heapq.heappop(waiting)
-            objection = self._first_objection(assignment, heed)
-            if objection is None:
-                if not self._recall_beyond(assignment):
-                    return assignment
-                heapq.heappush(waiting, (left, total, assignment))
-                continue
-            for other in self._ways_out(objection, assignment):
-                if other not in seen:
-                    seen.add(other)
-                    heapq.heappush(waiting, (self._count_left(other, heed), sum(other), other))
-        return None
+        ways = list(self._ends(objection, assignment, self.touching(objection, assignment)))
+        if not ways:  # it may depend on more here than where it first came up
+            ways = list(self._ends(objection, assignment, self._touched_here(objection, assignment)))
+        return ways or [
+            other
+            for blank in self.nearest_first(objection)
+            if self.owns(blank, objection)
+            for place in (assignment[blank] + 1, assignment[blank] - 1)
+            if 0 <= place < self.count(blank)
+            and self.again(objection, other := moved(assignment, blank, place)) != objection.said
+        ]
 
-    def _count_left(self, assignment: Assignment, heed: Heed) -> int:
-        """How many objections of rules that have objected before are heeded here."""
-        return sum(
-            self._heeded(objection, self.needs(objection, assignment).any_of, heed)
-            for rule in list(self._objected.values())
-            for objection in self._concerning(rule, assignment)
-        )
+    def _ends(
+        self, objection: Objection, assignment: Assignment, touching: tuple[int, ...]
+    ) -> Iterator[Assignment]:
+        """The nearest choice up and down each blank that ends it, and all up at once.
 
-    def _ways_out(self, objection: Objection, assignment: Assignment) -> Iterator[Assignment]:
-        """Where the objection is at an end: the nearest choice up and down each blank, or all up at once."""
-        touching = self._touching(objection, assignment)
+        Of a part that it is about, every choice that ends it: parts differ in more than how large they are.
+        """
         for blank in touching:
             at = assignment[blank]
-            for places in (range(at + 1, self._count(blank)), range(at - 1, -1, -1)):
+            if self.owns(blank, objection) and self.blanks[blank].candidates[at].part is not None:
+                others = self._moved(assignment, blank, range(self.count(blank)))
+                yield from (o for o in others if self.again(objection, o) is None)
+                continue
+            for places in (range(at + 1, self.count(blank)), range(at - 1, -1, -1)):
                 others = self._moved(assignment, blank, places)
-                yield from islice((o for o in others if self._again(objection, o) is None), 1)
-        for step in range(1, max((self._count(blank) for blank in touching), default=0)):
+                yield from islice((o for o in others if self.again(objection, o) is None), 1)
+        for step in range(1, max((self.count(blank) for blank in touching), default=0)):
             other = assignment
             for blank in touching:
-                other = moved(other, blank, min(assignment[blank] + step, self._count(blank) - 1))
-            if self._again(objection, other) is None:
+                other = moved(other, blank, min(assignment[blank] + step, self.count(blank) - 1))
+            if self.again(objection, other) is None:
                 yield other
                 return
 
-    def _touching(self, objection: Objection, assignment: Assignment) -> tuple[int, ...]:
-        """The blanks in which some of a few choices from the smallest to the largest change an objection."""
+    def touching(self, objection: Objection, assignment: Assignment) -> tuple[int, ...]:
+        """The blanks that change an objection, as tried where it first came up."""
         known = self._touched.get(objection.key)
-        if known is None:
-            known = self._touched[objection.key] = tuple(
-                blank
-                for blank in range(len(self.blanks))
-                if any(
-                    self._again(objection, other) != objection.said
-                    for other in self._moved(assignment, blank, self._spread(blank))
-                )
+        return self._touched_here(objection, assignment) if known is None else known
+
+    def _touched_here(self, objection: Objection, assignment: Assignment) -> tuple[int, ...]:
+        """The same, and those in which some of a few choices from smallest to largest change it here."""
+        known = self._touched.get(objection.key, ())
+        found = self._touched[objection.key] = tuple(
+            blank
+            for blank in range(len(self.blanks))
+            if blank in known
+            or any(
+                self.again(objection, other) != objection.said
+                for other in self._moved(assignment, blank, self._spread(blank))
             )
-        return known
+        )
+        return found
 
     def _spread(self, blank: int) -> list[int]:
         """Places of a few candidates, evenly from the smallest to the largest."""
-        last = self._count(blank) - 1
+        last = self.count(blank) - 1
         return sorted({round(last * n / (_SPREAD - 1)) for n in range(_SPREAD)})
 
-    def _failed(self, ends: Mapping[Objection, Assignment], *, proved: bool) -> Found:
-        hopeless = tuple(o for o, assignment in ends.items() if self._hopeless(o, assignment))
-        needed = (self.needs(o, assignment, thorough=True) for o, assignment in ends.items())
-        stuck = {blank for needs in needed for blank in needs.any_of}
-        return Found(None, proved, hopeless, frozenset(stuck or range(len(self.blanks))))
+    def lowered(self, assignment: Assignment, keep: Iterable[int] = ()) -> Assignment:
+        """The same with nothing larger than it must be while the rest stays; each lowered a bit in turn.
 
-    def _lowered(self, assignment: Assignment, heed: Heed) -> Assignment:
-        """The same with nothing larger than it must be while the rest stays; each lowered a bit in turn."""
+        What is to be kept is not lowered.
+        """
+        free = [blank for blank in range(len(self.blanks)) if blank not in frozenset(keep)]
         lowered = True
         while lowered:
             lowered = False
-            for blank in range(len(self.blanks)):
+            for blank in free:
                 for other in self._moved(assignment, blank, range(assignment[blank] - 1, -1, -1)):
-                    if self._first_objection(other, heed) is None:
+                    if self.first_objection(other) is None:
                         assignment, lowered = other, True
                         break
         return assignment
@@ -395,6 +423,8 @@ def _by_subject(rule: Rule, findings: Iterable[Finding]) -> Mapping[str, Objecti
             min((f.severity for f in group), key=lambda severity: severity.rank),
             tuple(_said(f) for f in group),
             group[0].message,
+            group[0].fix,
+            tuple(place for f in group for place in f.places),
         )
         for subject, group in grouped.items()
     }

@@ -22,8 +22,8 @@ def size(description: Description, *, strict: bool = False) -> Sized:
     """Chooses wherever the spec says "auto"; what is written out stays as it is.
 
     Choices are made together: none is larger than it must be while every rule of the level of a warning or
-    worse passes. Where nothing passes in some places, what no choice can mend is passed over there, then
-    warnings, then errors, so that the rest can be checked; each such place is an error.
+    worse passes. Where nothing passes, what is at odds is an error, told once; the rest is chosen all the
+    same, and what is at odds as it breaks least, so that the rest can be checked.
 
     ``strict`` raises what would be our own bug.
     """

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from specc.sizing.blanks import blanks
-from specc.sizing.search import MILDEST, Needs, Trials
+from specc.sizing.search import Needs, Trials
 from tests.sizing.left_open import EGC, R1, described
 
 
@@ -43,7 +43,7 @@ def test_a_fault_thought_beyond_all_choices_is_taken_up_again() -> None:
     tried._beyond.add(("drop.power-run", "R1"))
     tried._needs[("drop.power-run", "R1"), False] = Needs((), (), ())
 
-    found = tried.search((MILDEST,))
+    found = tried.search()
 
     assert found.assignment is not None
     assert tried.blanks[0].candidates[found.assignment[0]].shown == "10 AWG"
@@ -53,18 +53,20 @@ def test_what_is_given_up_no_longer_decides() -> None:
     tried = trials({**R1, "runs.R1.length": "9 m"})
     drop = tuple(o for o in tried.objections((0,)) if o.rule == "drop.power-run")
     assert drop
-    before = tried.search((MILDEST,)).assignment
+    before = tried.search().assignment
     tried.give_up(drop)
-    after = tried.search((MILDEST,)).assignment
+    after = tried.search().assignment
 
     assert before is not None
     assert after is not None
     assert after < before
 
 
-def test_search_without_a_way_out_says_who_is_stuck() -> None:
-    found = trials({**R1, "runs.R1.length": "20 m"}).search((MILDEST,))
+def test_what_cannot_pass_is_refuted_and_what_can_is_not() -> None:
+    far = trials({**R1, "runs.R1.length": "20 m"})
+    near = trials(R1)
 
-    assert found.assignment is None
-    assert found.proved
-    assert found.stuck == frozenset({0})
+    assert far.search().assignment is None
+    assert far.refuted(["drop.power-run", "terminal.range"])
+    assert not far.refuted(["terminal.range"])
+    assert not near.refuted(["drop.power-run", "terminal.range"])

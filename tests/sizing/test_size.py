@@ -267,6 +267,23 @@ def test_the_rules_in_conflict_are_named() -> None:
     assert "No wire size passes every rule" in only(made).reason
 
 
+def test_a_conflict_tells_the_limit_that_is_met_and_what_may_give_way() -> None:
+    # 2 · 20 m · 4.07 ohm/km · 11.12 A of 36 V: 10 AWG loses 5.0 %, 8 AWG 3.2 %, 6 AWG keeps the 3 %.
+    (finding,) = sized({**R1, "runs.R1.length": "20 m", "raceways.C1.length": "20 m"}).findings
+
+    assert "It would take 6 AWG, but 8 AWG breaks this: R1.2 (8 AWG) does not suit CB1.pv-" in finding.message
+    assert "tries" not in finding.message  # it is proved
+    assert "Take 6 AWG for R1" in finding.fix
+    assert '[[accepted]] with rule = "' in finding.fix
+
+
+def test_what_no_choice_ends_is_told_as_such() -> None:
+    # At 40 m even 6 AWG, the largest in which the wire is sold, loses more than the target.
+    (finding,) = sized({**R1, "runs.R1.length": "40 m", "raceways.C1.length": "40 m"}).findings
+
+    assert "Whatever is taken: R1 loses" in finding.message
+
+
 def test_one_impossible_place_does_not_spoil_the_others() -> None:
     made = sized({**R1, "runs.R1.length": "40 m", "runs.R3.size": "auto"})
     by_tag = {choice.tag: choice for choice in made.choices}
