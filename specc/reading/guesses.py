@@ -1,7 +1,7 @@
 """What to write instead of what people write where the spec has another word for it.
 
-A slip of the finger is found by ``suggest.py``. ``guesses.toml`` holds other words, other places, and what the
-spec leaves to the parts or to the rulebook; it is read only when something is wrong.
+A slip of the finger is found by ``suggest.py``. ``guesses.toml`` holds other words, other places, and what
+the spec leaves to the parts or to the rulebook; it is read only when something is wrong.
 """
 
 from __future__ import annotations

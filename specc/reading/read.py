@@ -15,8 +15,8 @@ from specc.reading.parts import Model, Part
 from specc.reading.quantities import AUTO
 from specc.reading.spec import AUTO_PARTS, PARTS_OF_TABLE, TABLES, Job, Site
 from specc.reading.suggest import did_you_mean, nearest
-from specc.reading.unknown_part import home_of, unknown_part
 from specc.reading.toml_positions import TomlDocument, read_toml
+from specc.reading.unknown_part import home_of, unknown_part
 from specc.rulebooks import known_rulebooks
 
 Path = tuple[str | int, ...]

@@ -167,9 +167,9 @@ def _form(key: str, what: str) -> str:
     if what != "string_pattern_mismatch":
         return ""
     if key in ("part", "wire", "holder"):
-        return f'Write {key} = "..." with the id of a part, as `specc parts` lists it; it holds the ratings and sizes.'
+        return f'Write {key} = "..." with the id of a part, as `specc parts` lists it: it holds the ratings.'
     if key in ("from", "to"):
-        return 'Write a tag, a dot and a terminal, such as "P1.+"; `specc parts ID` shows the terminals of a part.'
+        return 'Write a tag, a dot and a terminal, such as "P1.+"; `specc parts ID` shows those of a part.'
     return ""
 
 

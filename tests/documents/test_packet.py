@@ -113,8 +113,8 @@ def test_sheets_are_in_print_order() -> None:
     assert [sheet.title for sheet in sample_packet().sheets] == [
         "Cover",
         "One-line diagram",
-        "Conductor schedule",
         "Parts list",
+        "Conductor schedule",
         "Commissioning sheet",
         "Findings",
         "Calculation sheet",

@@ -75,7 +75,7 @@ def test_every_sheet_has_a_bookmark_in_order(packet: PdfReader) -> None:
 
 
 def test_the_calculation_sheet_has_a_bookmark_for_each_subject(packet: PdfReader) -> None:
-    rows, *_, stages, subjects = (entry for entry in packet.outline if isinstance(entry, list))
+    _, rows, *_, stages, subjects = (entry for entry in packet.outline if isinstance(entry, list))
     assert [entry.title for entry in rows][:3] == ["R1.1", "R1.2", "R1.3"]
     assert [entry.title for entry in stages] == ["Cold", "Live"]
     assert [entry.title for entry in subjects] == ["R1", "S1", "F1", "S2", "S3", "S4", "S5"]
