@@ -99,6 +99,14 @@ def empty_sheet(what: Around, paper: Paper) -> Sheet:
     firm_height = look.title_block_firm * enlarged if what.title_block.firm else 0.0
     block_top = frame.bottom - sum(row.height for row in look.title_block_rows) * enlarged - firm_height
     block = Rect(frame.right - look.title_block_width * enlarged, block_top, frame.right, frame.bottom)
+    free = Rect(frame.left + look.gutter, 0, block.left - look.gutter, frame.bottom - look.gutter)
+    free = replace(free, top=block.top + look.gutter / 2)  # what is lower begins there
+    strip = min((_above(what, free, paper), _beside(what, free, paper)), key=lambda strip: -strip.top)
+    room = Rect(frame.left, frame.top, frame.right, min(block.top, strip.top - look.gutter / 2))
+    stamp = Line(STAMP_TEXT, look.text["field"] * enlarged, role="field")
+    stamped = block.top - room.bottom > 2 * stamp.size
+    if not stamped:  # the first row of the block reaches up to the common line
+        block = replace(block, top=room.bottom)
     fields = replace(block, top=block.top + firm_height)
     texts, rules = _title_block(what.title_block, fields, paper, look)
     images: tuple[Image, ...] = ()
@@ -106,17 +114,11 @@ def empty_sheet(what: Around, paper: Paper) -> Sheet:
         row = replace(block, bottom=fields.top)
         words, lines, images = _firm_row(what.title_block, row, paper, look)
         texts, rules = (*texts, *words), (*rules, *lines)
-    free = Rect(frame.left + look.gutter, 0, block.left - look.gutter, frame.bottom - look.gutter)
-    free = replace(free, top=block.top + look.gutter / 2)  # what is lower begins there
-    strip = min((_above(what, free, paper), _beside(what, free, paper)), key=lambda strip: -strip.top)
-    texts += strip.texts
-    room = Rect(frame.left, frame.top, frame.right, min(block.top, strip.top - look.gutter / 2))
     rules += (Rule((frame.left, room.bottom), (frame.right, room.bottom), look.line["thin"]),)
-    if room.bottom < block.top:  # the block closes itself below the common line
+    if stamped:  # the block closes itself below the common line
         rules += (Rule((block.left, room.bottom), (block.left, block.top), look.line["medium"]),)
-        stamp = Line(STAMP_TEXT, look.text["field"] * enlarged, role="field")
-        if block.top - room.bottom > 2 * stamp.size:
-            texts += stack((stamp,), block.left + 1.2, room.bottom + 0.6)
+        texts += stack((stamp,), block.left + 1.2, room.bottom + 0.6)
+    texts += strip.texts
     room = room.grown(-look.clearance)
     if what.title_block.draft:
         size = look.text["draft"] * enlarged
@@ -197,8 +199,9 @@ def _title_block(
         Rule((area.left, area.top), (area.left, area.bottom), look.line["medium"]),
     ]
     top, enlarged = area.top, paper.enlarged
+    over = area.height - sum(row.height for row in look.title_block_rows) * enlarged
     for number, row in enumerate(look.title_block_rows):
-        height = row.height * enlarged
+        height = row.height * enlarged + (0.0 if number else over)
         if number:
             rules.append(Rule((area.left, top), (area.right, top), look.line["thin"]))
         left = area.left
