@@ -78,7 +78,7 @@ def _number(terminal: Terminal, conductors: tuple[Conductor, ...]) -> Answer | N
 def _size(system: System, terminal: Terminal, conductor: Conductor) -> Answer | None:
     takes = terminal.wire
     area, low, high = (
-        _area_m2(system.book, size) for size in (conductor.size, takes.smallest, takes.largest)
+        wire_area_m2(system.book, size) for size in (conductor.size, takes.smallest, takes.largest)
     )
     if low * (1.0 - _SLACK) <= area <= high * (1.0 + _SLACK):
         return None
@@ -110,12 +110,12 @@ def taken_sizes(system: System, terminal: Terminal, size: str) -> tuple[str, str
     in the range, as marked.
     """
     takes, unit = terminal.wire, size.rpartition(" ")[2]
-    low, high = (_area_m2(system.book, end) for end in (takes.smallest, takes.largest))
+    low, high = (wire_area_m2(system.book, end) for end in (takes.smallest, takes.largest))
     fit = [
         each
         for each in system.book.sizes()
         if each.endswith(f" {unit}")
-        and low * (1.0 - _SLACK) <= _area_m2(system.book, each) <= high * (1.0 + _SLACK)
+        and low * (1.0 - _SLACK) <= wire_area_m2(system.book, each) <= high * (1.0 + _SLACK)
     ]
     ends = takes.smallest, takes.largest
     if not fit:
@@ -129,11 +129,11 @@ def taken_sizes(system: System, terminal: Terminal, size: str) -> tuple[str, str
 def too_small_for(system: System, conductor: Conductor, size: str) -> tuple[Terminal, ...]:
     """Terminals at the ends of a conductor that would not take it in a larger size."""
     ends = (system.terminal(end) for end in (conductor.start, conductor.end))
-    book, area = system.book, _area_m2(system.book, size)
+    book, area = system.book, wire_area_m2(system.book, size)
     return tuple(
         end
         for end in ends
-        if end.wire is not None and area > _area_m2(book, end.wire.largest) * (1.0 + _SLACK)
+        if end.wire is not None and area > wire_area_m2(book, end.wire.largest) * (1.0 + _SLACK)
     )
 
 
@@ -176,7 +176,7 @@ def _has_own(conductor: Conductor, key: str) -> bool:
     return getattr(conductor.run.spec.conductors[number], key) is not None
 
 
-def _area_m2(book: Rulebook, size: str) -> float:
+def wire_area_m2(book: Rulebook, size: str) -> float:
     """Metal area of a conductor size of any family, the book's own or not [m²]."""
     number, _, unit = size.partition(" ")
     try:
