@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
 from specc.physics.conductors import gauge_area_m2
+from specc.reading.parts import Wire
 from specc.rulebooks import M2_PER_UNIT, NotInTable, Rulebook
 from specc.rules._edits import METRIC
 from specc.rules._limits import keeps_to
@@ -43,7 +44,7 @@ def _terminal(system: System, subject: tuple[Terminal, tuple[Conductor, ...]]) -
         raise MissingDatum(what, device.path + ("part",), "wire")
     faults = [_number(terminal, conductors)]
     for conductor in conductors:
-        faults += [_size(system, terminal, conductor), _metal_and_strands(terminal, conductor)]
+        faults += [_size(system, terminal, conductor), _metal_and_strands(system, terminal, conductor)]
     found = [fault for fault in faults if fault is not None]
     if found:
         yield from found
@@ -137,7 +138,7 @@ def too_small_for(system: System, conductor: Conductor, size: str) -> tuple[Term
     )
 
 
-def _metal_and_strands(terminal: Terminal, conductor: Conductor) -> Answer | None:
+def _metal_and_strands(system: System, terminal: Terminal, conductor: Conductor) -> Answer | None:
     takes, wire = terminal.wire, conductor.wire
     path = conductor.path + ("wire",) if _has_own(conductor, "wire") else conductor.run.path + ("wire",)
     required = f"{' or '.join(takes.metals)}; {' or '.join(takes.strands)}"
@@ -154,12 +155,28 @@ def _metal_and_strands(terminal: Terminal, conductor: Conductor) -> Answer | Non
             f"{conductor.tag} ({wire.name}) does not suit {terminal.id}: {'; '.join(faults)}.",
             required=required,
             actual=actual,
-            fix="Fit a lug or ferrule that its maker lists for this conductor, or end it on a terminal "
-            "block that "
-            "takes it and go on with a suitable pigtail.",
+            fix=f"{_wire_that_fits(system, terminal, conductor)}, or end it on a terminal block that takes "
+            f"it and go on with a suitable pigtail. Where the maker of {terminal.device.tag} lists a lug or "
+            "ferrule for it, say so of the part in a catalogue of your own, under `strands` or `metals`.",
             related=(_end_path(conductor, terminal), terminal.device.path),
         )
     return None
+
+
+def _wire_that_fits(system: System, terminal: Terminal, conductor: Conductor) -> str:
+    """The wires of like insulation and marks that the terminal takes, as the beginning of a remedy."""
+    takes, wire = terminal.wire, conductor.wire
+    alike = ("insulation_temperature", "wet", "sunlight", "direct_burial", "submersible")
+    ids = [
+        part.id
+        for part in system.description.catalog.parts("wire")
+        if isinstance(part, Wire)
+        and part.strand in takes.strands
+        and part.material in takes.metals
+        and conductor.size in {priced.size for priced in part.sizes}
+        and all(getattr(part, mark) == getattr(wire, mark) for mark in alike)
+    ]
+    return f'Write wire = "{ids[0]}"' if ids else f"Take {' or '.join(takes.strands)} wire"
 
 
 def _end_path(conductor: Conductor, terminal: Terminal) -> Path:
