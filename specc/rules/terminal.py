@@ -96,7 +96,9 @@ def _size(system: System, terminal: Terminal, conductor: Conductor) -> Answer | 
         f"{conductor.tag} ({conductor.size}) does not suit {terminal.id}, which takes {required}.",
         required=required,
         actual=actual,
-        fix=f"End it on a terminal block and go on with a short pigtail of {nearest}, checked for its own "
+        fix=f"End it on a bonding bar that takes it, and go on with {nearest} where that is enough."
+        if large and terminal.role == "ground"
+        else f"End it on a terminal block and go on with a short pigtail of {nearest}, checked for its own "
         "ampacity."
         if large
         else f"Take {nearest}, the smallest that this terminal holds.",
