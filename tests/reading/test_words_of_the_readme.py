@@ -132,7 +132,8 @@ def test_what_the_year_of_water_wants_is_missed_where_it_is_not(table: str, key:
     said = CliRunner().invoke(app, ["water", str(path)]).output
 
     assert "cannot be worked out" in said
-    assert "is missing" in said
+    assert "is missing. Write " in said
+    assert f"Write {key} at job.toml:" in said
 
 
 @pytest.mark.parametrize(
