@@ -8,7 +8,8 @@ from specc.diagnostics import Finding, Span, reading_error
 from specc.reading.catalog import Catalog
 from specc.reading.guesses import word_of_parts
 from specc.reading.parts import Fitting, Part
-from specc.reading.spec import PARTS_OF_TABLE
+from specc.reading.quantities import AUTO
+from specc.reading.spec import AUTO_PARTS, PARTS_OF_TABLE
 from specc.reading.suggest import nearest
 from specc.units import shortened
 
@@ -28,7 +29,11 @@ def unknown_part(part_id: str, kinds: tuple[str, ...], catalog: Catalog, span: S
     """The finding for an id that no catalogue has."""
     said = f'There is no {_either(kinds)} "{shortened(part_id)}" in any catalogue.'
     search = f"`specc parts --kind {kinds[0]}` lists what there is"
-    if fittings := _fittings(part_id, kinds, catalog):
+    if part_id == AUTO:
+        said = f'"{AUTO}" cannot stand for a part of the kind {_either(kinds)}; in these tables it can: '
+        said += f"{', '.join(AUTO_PARTS)}."
+        fix = f"write the id of a part; {search}"
+    elif fittings := _fittings(part_id, kinds, catalog):
         are = "are fittings" if fittings[1:] else "is a fitting"
         said += f" {_listed(fittings, 'and')} {are}, without a tag."
         fix = _as_fitting(fittings)

@@ -191,7 +191,12 @@ def _corrected(system: System, conductor: Conductor) -> Answer | None:
             told,
             required=required,
             actual=actual,
-            fix=_larger(system, conductor, serves) + ", or shade, raise or divide the raceway.",
+            fix=_larger(system, conductor, serves)
+            + (
+                ", or shade, raise or divide the raceway."
+                if conductor.run.raceway
+                else f", or lay fewer conductors together: divide {conductor.run.tag} into several runs."
+            ),
             related=(conductor.run.raceway.path,) if conductor.run.raceway else (),
             calculations=(load, corrected),
         )

@@ -124,6 +124,20 @@ SPECS: tuple[tuple[str, dict[str, Any], str, str, str], ...] = (
         "`specc parts --kind pump` lists what there is",
     ),
     (
+        "auto where nothing is chosen",
+        {"pumps.P1.part": "auto"},
+        "spec.unknown-part",
+        '"auto" cannot stand for a part of the kind pump; in these tables it can: controllers, disconnects, ',
+        "`specc parts --kind pump` lists what there is",
+    ),
+    (
+        "share in per cent",
+        {"panels.PV1.shading": "5 %"},
+        "spec.wrong-type",
+        '"shading" takes a number, and "5 %" is none.',
+        "shading = 0.05",
+    ),
+    (
         "wire among fuses",
         {"fuses.F1.part": "thwn2-cu"},
         "spec.unknown-part",
