@@ -250,7 +250,7 @@ def water(job: JobFile) -> None:
     system = compiled.system
     made = pipeline.water(system, _weather(job, system))
     if made.table is None:
-        typer.echo(f"The year cannot be worked out: {made.why_not}.", err=True)
+        typer.echo(f"The year cannot be worked out: {made.why_not}. {made.to_do}".rstrip(), err=True)
         raise typer.Exit(1)
     typer.echo(water_text(made.table, system.job.units, width=_width()))
     text = findings_text(made.findings, lines, width=_width(), colour=_colour())

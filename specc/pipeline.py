@@ -225,13 +225,14 @@ def packet(
 class Water:
     """The year of a job as a table and charts, and the answers of the rules on it.
 
-    ``why_not`` where there is none.
+    ``why_not`` where there is none, and ``to_do`` where a datum would mend that.
     """
 
     table: Table | None
     findings: tuple[Finding, ...]
     calculations: tuple[Calculation, ...] = ()
     why_not: str = ""
+    to_do: str = ""
     charts: tuple[Chart, ...] = ()
     parts: tuple[Table, ...] = ()  # pumps, tanks and batteries of the year apart, where there are several
 
@@ -260,7 +261,9 @@ def water(system: System, weather: bytes | None = None, *, drawn: bool = False) 
         year = year_of(works, ready, sun)
         advice = advise(system, works, made.sun_of(system, works, weather, steps_an_hour=1))
     except MissingDatum as lack:
-        return Water(None, not_judged(system, f"{lack.what} is missing"), why_not=f"{lack.what} is missing")
+        said = f"{lack.what} is missing"
+        where = system.description.span(lack.path)
+        return Water(None, not_judged(system, said), why_not=said, to_do=f"Write {lack.key} at {where}.")
     except (NotInTable, NotWorkedOut, WeatherError) as reason:
         return Water(None, not_judged(system, str(reason)), why_not=str(reason))
     checked = check(system, with_year(year))

@@ -790,8 +790,10 @@ class Handbook(_Tables):
     def pressure_derating(self, material: str, temperature_k: float) -> Sourced[float]:
         """Share of the pressure rating left at this temperature; the full rating below the first row."""
         table = _serving(self._table("derating", "derating"), "materials", material, "pressure derating of")
-        points = [(_to_kelvin(row["at"], table["unit"]), row["share"]) for row in table["rows"]]
-        share = _on_the_line(points, max(temperature_k, points[0][0]), "temperature, K,", table["source"])
+        zero_k = ZERO_CELSIUS_K  # told in degrees Celsius
+        points = [(_to_kelvin(row["at"], table["unit"]) - zero_k, row["share"]) for row in table["rows"]]
+        celsius = max(_finite(temperature_k, "temperature, K,") - zero_k, points[0][0])
+        share = _on_the_line(points, celsius, "a temperature of", table["source"], " °C")
         return Sourced(share, table["source"])
 
     def raceway_joining(self, kind: str) -> Joining:
@@ -891,13 +893,15 @@ def _to_kelvin(value: float, unit: str) -> float:
     return (value + 459.67) / 1.8 if unit == "degF" else value + ZERO_CELSIUS_K
 
 
-def _on_the_line(points: list[tuple[float, float]], at: float, what: str, source: str) -> float:
+def _on_the_line(
+    points: list[tuple[float, float]], at: float, what: str, source: str, unit: str = ""
+) -> float:
     """The value at a place between the first and the last point, on the straight line."""
     _finite(at, what)
     slack = ROUNDING * abs(points[-1][0])
     if not points[0][0] - slack <= at <= points[-1][0] + slack:
         ends = f"{points[0][0]:.4g} to {points[-1][0]:.4g}"
-        raise NotInTable(f"{what} {at:.4g} is outside of {source} ({ends})")
+        raise NotInTable(f"{what} {at:.4g}{unit} is outside of {source} ({ends}{unit})")
     for (x0, y0), (x1, y1) in pairwise(points):
         if at <= x1:
             return y0 + (y1 - y0) * (at - x0) / (x1 - x0)

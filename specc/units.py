@@ -142,7 +142,7 @@ _ROWS = (
         "m3_s",
         "gal/day",
         "L/day",
-        "gal/day L/day m3/day gal/min L/min m3/s",
+        "gal/day L/day m3/day gal/min L/min m3/h gal/h L/h L/s m3/s",
         "380 gal/day|1500 L/day",
     ),
     ("plan_area", "an area", "m2", "m2", "ft2", "m2", "ft2 m2 in2 cm2 mm2", "39 ft2|3.6 m2"),
@@ -193,8 +193,8 @@ _UNITS: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
         "gal/min": ("gallon/minute", ("gpm", "gallons/min", "gallons/minute")),
         "gal/h": ("gallon/hour", ("gph", "gal/hr", "gallons/h", "gallons/hour")),
         "gal/day": ("gallon/day", ("gpd", "gal/d", "gallons/day")),
-        "L/s": ("litre/second", ("l/s",)),
-        "L/min": ("litre/minute", ("l/min", "litres/min", "litres/minute")),
+        "L/s": ("litre/second", ("lps", "l/s")),
+        "L/min": ("litre/minute", ("lpm", "l/min", "litres/min", "litres/minute")),
         "L/h": ("litre/hour", ("l/h", "litres/h", "litres/hour")),
         "L/day": ("litre/day", ("l/day", "L/d", "litres/day")),
         "m3/s": ("metre**3/second", ()),
@@ -637,9 +637,14 @@ def _takes(wanted: Dimension) -> str:
 
 
 def _quoted(text: str) -> str:
+    return f'"{shortened(text)}"'
+
+
+def shortened(text: str) -> str:
     """The text as written, shortened, on one line, without control characters."""
-    shown = "".join(letter if letter.isprintable() else "?" for letter in text[: _LONGEST_TEXT // 2 + 1])
-    return f'"{shown}"' if len(text) <= _LONGEST_TEXT // 2 else f'"{shown[:-1]}..."'
+    longest = _LONGEST_TEXT // 2
+    shown = "".join(letter if letter.isprintable() else "?" for letter in text[: longest + 1])
+    return shown if len(text) <= longest else f"{shown[:-1]}..."
 
 
 @cache

@@ -17,7 +17,7 @@ class BrokenSpec(NamedTuple):
 BROKEN_SPECS = (
     BrokenSpec("unknown table", {"fusses.F9": {"part": "fuse-r"}}, "spec.unknown-table", "fuses"),
     BrokenSpec("unknown key", {"runs.R1.lenght": "10 m"}, "spec.unknown-key", "length"),
-    BrokenSpec("unknown key far from all", {"site.zzz": 1}, "spec.unknown-key", "Known keys"),
+    BrokenSpec("unknown key far from all", {"site.zzz": 1}, "spec.unknown-key", "it takes latitude, "),
     BrokenSpec(
         "unknown key in a conductor", {"runs.R1.conductors[0].colour": "red"}, "spec.unknown-key", "color"
     ),
@@ -25,7 +25,7 @@ BROKEN_SPECS = (
     BrokenSpec("missing end of a conductor", {"runs.R1.conductors[0].to": None}, "spec.missing-key", "to"),
     BrokenSpec("missing job table", {"job": None}, "spec.missing-key", "[job]"),
     BrokenSpec("missing site table", {"site": None}, "spec.missing-key", "[site]"),
-    BrokenSpec("missing unit", {"runs.R1.length": 10}, "spec.missing-unit", '"180 ft"'),
+    BrokenSpec("missing unit", {"runs.R1.length": 10}, "spec.missing-unit", '"10 ft" or "10 m"'),
     BrokenSpec("missing unit in a text", {"runs.R1.length": "10"}, "spec.missing-unit", "ft"),
     BrokenSpec("feet for a current", {"part:booster-r.output_current": "10 ft"}, "spec.wrong-dimension", "A"),
     BrokenSpec("volts for a length", {"runs.R1.length": "10 V"}, "spec.wrong-dimension", "ft"),
@@ -52,7 +52,7 @@ BROKEN_SPECS = (
     BrokenSpec("endless title", {"job.title": "x" * 500}, "spec.out-of-range", "longer"),
     BrokenSpec("tag with a blank", {"panels.PV 9": {"part": "panel-r"}}, "spec.out-of-range", "PV 9"),
     BrokenSpec(
-        "terminal without a dot", {"runs.R1.conductors[0].to": "Q1"}, "spec.out-of-range", "TAG.terminal"
+        "terminal without a dot", {"runs.R1.conductors[0].to": "Q1"}, "spec.out-of-range", 'to = "P1.+"'
     ),
     BrokenSpec("unknown rulebook", {"job.rulebook": "us-1899"}, "spec.unknown-value", "us-2023"),
     BrokenSpec("unknown unit system", {"job.units": "metric"}, "spec.unknown-value", "si"),

@@ -151,7 +151,7 @@ def test_what_the_tables_do_not_have_is_refused_where_it_stands(
     assert made.system is None
     assert [f.rule for f in made.findings] == [rule]
     assert (made.findings[0].places[0].file, made.findings[0].places[0].line) == ("local.toml", line)
-    assert word in made.findings[0].message
+    assert word in f"{made.findings[0].message} {made.findings[0].fix}"
 
 
 @pytest.mark.parametrize(

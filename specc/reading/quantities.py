@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Annotated, Any, Literal
 
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
@@ -18,10 +18,11 @@ class Read:
     schema costs start-up time.
     """
 
-    __slots__ = ("function",)
+    __slots__ = ("example", "function")
 
-    def __init__(self, function: Callable[[Any], Any]) -> None:
+    def __init__(self, function: Callable[[Any], Any], example: str = "") -> None:
         self.function = function
+        self.example = example  # a text that it takes
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
         return core_schema.no_info_plain_validator_function(self.function)
@@ -30,34 +31,39 @@ class Read:
 def quantity(dimension: str, low: float | None = None, high: float | None = None) -> Read:
     """A validator for a text such as ``"180 ft"``: SI float within ``low``..``high`` (SI, inclusive)."""
 
+    kind = units.DIMENSIONS[dimension]
+    title = kind.title
+
     def read(value: Any) -> float:
-        label = dimension.replace("_", " ")
         if isinstance(value, bool) or not isinstance(value, str | int | float):
             raise PydanticCustomError(
-                "wrong-type", f"expected a {label} in quotes with its unit, {_example(dimension)}"
+                "wrong-type",
+                f"expected {title} in quotes with its unit, for instance {_or(kind.examples[:2])}.",
             )
         if isinstance(value, int | float):
+            number = units.shortened(str(value))
+            in_units = _or(f"{number} {unit}" for unit in dict.fromkeys((kind.us, kind.si)))
             raise PydanticCustomError(
                 "missing-unit",
-                f"{value} has no unit: a {label} is written in quotes with its unit, {_example(dimension)}",
+                f"{number} has no unit: {title} is written in quotes with its unit, {in_units}.",
             )
         try:
-            number = units.parse_quantity(value, dimension)
+            si = units.parse_quantity(value, dimension)
         except units.QuantityError as error:
             raise PydanticCustomError(error.kind, error.message) from None
-        below, above = low is not None and number < low, high is not None and number > high
-        if below or above or not math.isfinite(number):
+        below, above = low is not None and si < low, high is not None and si > high
+        if below or above or not math.isfinite(si):
             limits = " to ".join(
                 units.format_quantity(limit, dimension, "si") for limit in (low, high) if limit is not None
             )
             word = "below" if below else "above"
             raise PydanticCustomError(
                 "out-of-range",
-                f'"{value}" is {word} what makes physical sense for this {label} (expected {limits})',
+                f'"{units.shortened(value)}" is {word} what makes physical sense here: {title} of {limits}.',
             )
-        return number
+        return si
 
-    return Read(read)
+    return Read(read, kind.examples[-1])
 
 
 class Ranged(float):
@@ -77,7 +83,8 @@ class Ranged(float):
 
 def ranged(dimension: str, low: float, high: float, cautious: Literal["low", "high"]) -> Read:
     """As ``quantity``, but a range such as ``"3 to 4 gal/min"`` is taken too, at its cautious end."""
-    plain = quantity(dimension, low, high).function
+    single = quantity(dimension, low, high)
+    plain = single.function
 
     def read(value: Any) -> float:
         if not isinstance(value, str) or not units.is_range(value):
@@ -88,25 +95,25 @@ def ranged(dimension: str, low: float, high: float, cautious: Literal["low", "hi
             raise PydanticCustomError(error.kind, error.message) from None
         first, last = (plain(end) for end in ends)
         if first > last:
-            raise PydanticCustomError("out-of-range", f'"{value}" runs from more to less: smaller end first')
+            raise PydanticCustomError("out-of-range", f'"{value}" runs from more to less: smaller end first.')
         return Ranged(first, last, first if cautious == "low" else last)
 
-    return Read(read)
+    return Read(read, single.example)
 
 
-def _example(dimension: str) -> str:
-    return "for instance " + " or ".join(f'"{text}"' for text in units.DIMENSIONS[dimension].examples[:2])
+def _or(texts: Iterable[str]) -> str:
+    return " or ".join(f'"{text}"' for text in texts)
 
 
 AUTO = "auto"  # in place of a value: the compiler chooses it
 
 
-def text_validator(read: Callable[[str], str], what: str, *, auto: bool = False) -> Read:
+def text_validator(read: Callable[[str], str], what: str, example: str, *, auto: bool = False) -> Read:
     """A validator for a text with a form of its own (wire size, trade size), or where it may be, "auto"."""
 
     def check(value: Any) -> str:
         if not isinstance(value, str):
-            raise PydanticCustomError("wrong-type", f"expected {what}")
+            raise PydanticCustomError("wrong-type", f"expected {what}.")
         if auto and value.strip() == AUTO:
             return AUTO
         try:
@@ -114,7 +121,7 @@ def text_validator(read: Callable[[str], str], what: str, *, auto: bool = False)
         except units.QuantityError as error:
             raise PydanticCustomError(error.kind, error.message) from None
 
-    return Read(check)
+    return Read(check, example)
 
 
 # Bounds are wide: they refuse what cannot be, and leave what is odd to the rule `spec.implausible`.
@@ -128,7 +135,7 @@ Volume = Annotated[float, quantity("volume", 0.0, 1.0e6)]
 BoxVolume = Annotated[float, quantity("box_volume", 0.0, 100.0)]
 Flow = Annotated[float, quantity("flow", 0.0, 1.0)]
 InflowFlow = Annotated[float, ranged("flow", 0.0, 1.0, "low")]
-DemandFlow = Annotated[float, ranged("flow", 0.0, 1.0, "high")]
+DemandFlow = Annotated[float, ranged("daily_flow", 0.0, 1.0, "high")]
 Pressure = Annotated[float, quantity("pressure", 0.0, 1.0e8)]
 AirTemperature = Annotated[float, quantity("temperature", 183.15, 333.15)]
 WaterTemperature = Annotated[float, quantity("temperature", 273.15, 313.15)]
@@ -145,8 +152,11 @@ Mass = Annotated[float, quantity("mass", 0.0, 1.0e6)]
 Time = Annotated[float, quantity("time", 0.0, 1.0e9)]
 Speed = Annotated[float, quantity("speed", 0.0, 1.0e5)]
 Torque = Annotated[float, quantity("torque", 0.0, 1.0e4)]
-WireSize = Annotated[str, text_validator(units.parse_size, 'a wire size such as "8 AWG" or "6 mm2"')]
+WireSize = Annotated[str, text_validator(units.parse_size, 'a wire size such as "8 AWG" or "6 mm2"', "6 mm2")]
 WireSizeOrAuto = Annotated[
-    str, text_validator(units.parse_size, 'a wire size such as "8 AWG" or "6 mm2", or "auto"', auto=True)
+    str,
+    text_validator(units.parse_size, 'a wire size such as "8 AWG" or "6 mm2", or "auto"', AUTO, auto=True),
 ]
-TradeSize = Annotated[str, text_validator(units.parse_trade_size, 'a size such as "1-1/4 in" or "32 mm"')]
+TradeSize = Annotated[
+    str, text_validator(units.parse_trade_size, 'a size such as "1-1/4 in" or "32 mm"', "32 mm")
+]

@@ -14,10 +14,10 @@ from specc.reading.logo import Logo, LogoFault, name_fault, read_logo
 from specc.reading.parts import Model, Part
 from specc.reading.quantities import AUTO
 from specc.reading.spec import AUTO_PARTS, PARTS_OF_TABLE, TABLES, Job, Site
-from specc.reading.suggest import did_you_mean, nearest
+from specc.reading.suggest import did_you_mean
 from specc.reading.toml_positions import TomlDocument, read_toml
-from specc.reading.unknown_part import home_of, unknown_part
 from specc.rulebooks import known_rulebooks
+from specc.units import shortened
 
 Path = tuple[str | int, ...]
 ReadFile = Callable[[str], bytes]
@@ -131,11 +131,11 @@ def _known_book(job: Job | None, key: str, document: TomlDocument, findings: lis
     findings.append(
         reading_error(
             "spec.unknown-value",
-            f'There is no rulebook "{book}"; there are: {", ".join(known)}.',
+            f'There is no rulebook "{shortened(book)}"; there are: {", ".join(known)}.',
             document.positions.span(("job", key)),
-            fix=validate.value_guess(key, book, list(known)) or f"Write one of: {', '.join(known)}.",
+            fix=validate.value_guess(key, book, known) or f"Write one of: {', '.join(known)}.",
             required=" or ".join(known),
-            actual=book,
+            actual=shortened(book),
         )
     )
 
@@ -200,7 +200,7 @@ def _files_beside(
             findings.append(
                 reading_error(
                     "spec.unreadable-catalog",
-                    f'The {word} "{name}" cannot be read: {reason.lower()}.',
+                    f'The {word} "{shortened(name)}" cannot be read: {reason.lower()}.',
                     document.positions.span(("job", key, index)),
                     fix="Put the file beside the spec, or take it off the list.",
                 )
@@ -248,7 +248,7 @@ def _logo(
     findings.append(
         reading_error(
             "spec.unusable-logo",
-            f'The logo "{name}" cannot be used: {fault}.',
+            f'The logo "{shortened(name)}" cannot be used: {fault}.',
             document.positions.span(("firm", "logo")),
             fix="Put a plain SVG (shapes and text only) or a PNG beside the spec, or leave the logo out.",
             actual=name,
@@ -306,28 +306,17 @@ def _part(
     path: Path,
     findings: list[Finding],
 ) -> Part | None:
-    part = catalog.find(part_id)
-    span = document.positions.span(path)
-    words = " or ".join(kind.replace("_", " ") for kind in kinds)
     if part_id in catalog.broken:
         return None  # said already, where the part stands
-    if part is None:
-        findings.append(unknown_part(part_id, kinds, catalog, span))
-    elif getattr(part, "kind", "") not in kinds:
-        kind = getattr(part, "kind", "part").replace("_", " ")
-        near = nearest(part_id, catalog.ids(*kinds), 3)
-        home = home_of(part)
-        ways = [home] if home else []
-        ways += [f"write one of: {', '.join(near)}"] if near else []
-        ways = ways or [f"write a part of the kind {words}"]
+    part = catalog.find(part_id)
+    if part is None or getattr(part, "kind", "") not in kinds:
+        from specc.reading import unknown_part
+
+        span = document.positions.span(path)
         findings.append(
-            reading_error(
-                "spec.unknown-part",
-                f'"{part_id}" is of the kind {kind}; here stands a part of the kind {words}.',
-                span,
-                fix=f"{'; or '.join(ways)}.".replace("w", "W", 1),
-                actual=part_id,
-            )
+            unknown_part.unknown_part(part_id, kinds, catalog, span)
+            if part is None
+            else unknown_part.of_another_kind(part, kinds, catalog, span)
         )
         return None
     return part
@@ -401,7 +390,7 @@ def _quiet_near_syntax_errors(findings: list[Finding], document: TomlDocument) -
 def unknown_reference(word: str, known: list[str], what: str) -> str:
     """One sentence on a reference that leads nowhere."""
     guess = did_you_mean(word, known)
-    return f'There is no {what} "{word}"' + (f": {guess}" if guess else ".")
+    return f'There is no {what} "{shortened(word)}"' + (f": {guess}" if guess else ".")
 
 
 __all__ = ["Description", "Entry", "Model", "Reading", "read_spec", "unknown_reference"]

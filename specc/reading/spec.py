@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WrapValidator
 
-from specc.reading.parts import Count, Model, Name, PartId, Positive
+from specc.reading.parts import Count, Model, Name, Positive
 from specc.reading.quantities import (
     AUTO,
     AirTemperature,
@@ -31,9 +31,12 @@ from specc.reading.quantities import (
     WaterTemperature,
     WireSizeOrAuto,
 )
+from specc.reading.validate import TAG, TERMINAL
 
-Tag = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_\-/]*$", max_length=32)]
-TerminalName = Annotated[str, Field(pattern=r"^[^.\s]+\.[^.\s]+$", max_length=64)]
+Tag = Annotated[str, Field(pattern=TAG, max_length=32)]
+TerminalName = Annotated[str, Field(pattern=TERMINAL, max_length=64)]
+# The id of a part. Any text will do: what is no id stands in no catalogue, and is looked for by its words.
+PartId = Annotated[str, Field(min_length=1, max_length=60)]
 Place = Annotated[str, Field(min_length=1, max_length=60)]
 
 

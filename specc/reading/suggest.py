@@ -33,6 +33,11 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     return f'did you mean "{near[0]}"?' if near else ""
 
 
+def slips_between(word: str, other: str) -> int:
+    """Slips of the finger between two words as ``nearest`` counts them; 2 stands for that and more."""
+    return min(slips(_plain(word), _plain(other), 1), 2)
+
+
 def _plain(word: str) -> str:
     return re.sub(r"[\s._-]", "", word[:_LONGEST_WORD]).casefold()
 

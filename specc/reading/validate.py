@@ -8,8 +8,13 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from specc.diagnostics import Finding, reading_error
-from specc.reading.suggest import did_you_mean, nearest
+from specc.reading.suggest import nearest, slips_between
 from specc.reading.toml_positions import TomlDocument
+from specc.units import shortened
+
+# The forms of a tag, and of a terminal as a conductor names it.
+TAG = r"^[A-Za-z][A-Za-z0-9_\-/]*$"
+TERMINAL = r"^[^.\s]+\.[^.\s]+$"
 
 M = TypeVar("M", bound=BaseModel)
 Path = tuple[str | int, ...]
@@ -68,7 +73,13 @@ def model(kind: type[M], data: Any, path: Path, document: TomlDocument) -> tuple
     try:
         return kind.model_validate(data), []
     except ValidationError as error:
-        return None, [_finding(kind, wrong, path, document) for wrong in error.errors(include_url=False)]
+        wrongs = error.errors(include_url=False)
+        inner = {wrong["loc"][:end] for wrong in wrongs for end in range(1, len(wrong["loc"]))}
+        return None, [
+            _finding(kind, wrong, path, document)
+            for wrong in wrongs
+            if wrong["type"] != "too_short" or wrong["loc"] not in inner  # entries that are wrong count too
+        ]
 
 
 def _finding(kind: type[BaseModel], wrong: Any, path: Path, document: TomlDocument) -> Finding:
@@ -79,38 +90,27 @@ def _finding(kind: type[BaseModel], wrong: Any, path: Path, document: TomlDocume
     if what == "extra_forbidden":
         return _unknown_key(kind, key, location, wrong["loc"], document)
     if what == "missing":
-        return reading_error(
-            "spec.missing-key",
-            f'The key "{key}" is missing from {_table_name(location[:-1])}.',
-            document.positions.key_span(location[:-1]),
-            fix=f"Add {key} = ... to the table.",
-            required=key,
-        )
+        return _missing_key(kind, key, location, wrong["loc"], document)
     if what in ("literal_error", "enum"):
         allowed = wrong["ctx"]["expected"].replace(" or ", ", ")
         choices = [item.strip().strip("'") for item in allowed.split(",")]
-        guess = value_guess(key, given, choices)
+        listed = _either(choices)
         return reading_error(
             "spec.unknown-value",
-            f'{_shown(given)} is not a value of "{key}"; it takes '
-            + " or ".join(f'"{c}"' for c in choices)
-            + ".",
+            f'{_shown(given)} is not a value of "{key}"; it takes {listed}.',
             span,
-            fix=guess or f"Write one of: {', '.join(choices)}.",
+            fix=value_guess(key, given, choices) or f"Write {key} = {listed}.",
             required=" or ".join(choices),
-            actual=str(given)[:60],
+            actual=_plain(given),
         )
     if what in _TYPES:
-        from specc.reading.guesses import type_for
-
-        table = _innermost(location)
         return reading_error(
             "spec.wrong-type",
             f'"{key}" takes {_TYPES[what]}, and {_shown(given)} is none.',
             span,
-            fix=type_for(table, key) or f"Write {_TYPES[what]}.",
+            fix=_of_that_type(kind, key, wrong, location),
             required=_TYPES[what],
-            actual=_shown(given),
+            actual=_plain(given),
         )
     own = (
         "missing-unit",
@@ -123,13 +123,14 @@ def _finding(kind: type[BaseModel], wrong: Any, path: Path, document: TomlDocume
     )
     if what in own:
         rule = "spec.not-a-number" if what == "not-finite" else f"spec.{what}"
-        return reading_error(rule, f'"{key}": {wrong["msg"]}', span, actual=str(given)[:60])
+        guess = value_guess(key, given, ()) if what == "not-a-number" else ""
+        return reading_error(rule, f'"{key}": {wrong["msg"]}', span, fix=guess, actual=_plain(given))
     return reading_error(
         "spec.out-of-range",
         f'"{key}": {_in_plain_words(wrong)}',
         span,
         fix=_form(key, what),
-        actual=str(given)[:60],
+        actual=_plain(given),
     )
 
 
@@ -139,37 +140,86 @@ def _unknown_key(
     from specc.reading.guesses import key_for
 
     known = keys_of(_model_at(kind, steps[:-1]))
-    instead = key_for(_innermost(location), key, known)
-    guess = "" if instead else did_you_mean(key, known)
-    message = f'There is no key "{key}" in {_table_name(location[:-1])}'
-    if instead:
-        message += f": {instead}."
+    written = _at(document.data, location[:-1])
+    free = [each for each in known if not isinstance(written, dict) or each not in written]
+    near = nearest(key, free)
+    slip = near if near and slips_between(key, near[0]) <= 1 else []
+    instead = "" if slip else key_for(_innermost(location), key, known)
+    message = f'There is no key "{shortened(key)}" in {_table_name(location[:-1])}'
+    if instead or near:
+        fix = _sentence(instead) or f'Did you mean "{near[0]}"?'
     else:
-        message += f": {guess}" if guess else f". Known keys: {', '.join(known)}."
+        message += f"; it takes {', '.join(known)}"
+        fix = "Remove the key, or use one of these."
+    return reading_error("spec.unknown-key", f"{message}.", document.positions.key_span(location), fix=fix)
+
+
+def _missing_key(
+    kind: type[BaseModel], key: str, location: Path, steps: tuple[Any, ...], document: TomlDocument
+) -> Finding:
+    from specc.reading.guesses import example_for
+
+    table = location[:-1]
+    example = example_for(_innermost(location), _model_at(kind, steps[:-1]), key)
+    named = _at(document.data, table)
+    names = [named.get(each) for each in ("tag", "id", "name")] if isinstance(named, dict) else []
+    tag = next((name for name in names if isinstance(name, str)), "")
     return reading_error(
-        "spec.unknown-key",
-        message,
-        document.positions.key_span(location),
-        fix=_sentence(instead) or guess or "Remove the key, or use one of the known ones.",
+        "spec.missing-key",
+        f'The key "{key}" is missing from {_table_name(table)}' + (f' "{shortened(tag)}".' if tag else "."),
+        document.positions.key_span(table),
+        fix=f"Add it to the table, for instance {example}." if example else f"Add {key} = ... to the table.",
+        required=key,
     )
 
 
-def value_guess(key: str, given: Any, choices: list[str]) -> str:
+def _at(data: Any, path: Path) -> Any:
+    """What stands in the file at that path, or None."""
+    for step in path:
+        try:
+            data = data[step]
+        except (KeyError, IndexError, TypeError):
+            return None
+    return data
+
+
+def value_guess(key: str, given: Any, choices: Iterable[str]) -> str:
     """What is meant by a value that a key does not take; "" where nobody knows."""
     from specc.reading.guesses import value_for
 
-    instead = value_for(key, given) if isinstance(given, str) else ""
-    return f"Write {instead}." if instead else did_you_mean(str(given), choices)
+    if not isinstance(given, str):
+        return ""
+    near = nearest(given, choices)
+    slip = bool(near) and slips_between(given, near[0]) <= 1
+    if not slip and (instead := value_for(key, given)):
+        return f"Write {instead}."
+    return f'Did you mean "{near[0]}"?' if near else ""
+
+
+def _of_that_type(kind: type[BaseModel], key: str, wrong: Any, location: Path) -> str:
+    """What to write where a value is of another type than the key takes."""
+    from specc.reading.guesses import type_for
+
+    named = [index for index, step in enumerate(location) if isinstance(step, str)]
+    table = _innermost(location[: named[-1] + 1])
+    if answer := type_for(table, key):
+        return f"Write {answer}."
+    if key in ("part", "wire", "holder"):
+        return f'Write {key} = "...", an id that `specc parts` lists.'
+    given, what, inside = wrong.get("input"), wrong["type"], isinstance(location[-1], int)
+    if what == "string_type" and isinstance(given, int | float) and not isinstance(given, bool):
+        return f'Write "{shortened(str(given))}".' if inside else f'Write {key} = "{shortened(str(given))}".'
+    if what in ("tuple_type", "list_type") and isinstance(given, str) and not inside:
+        return f'Write {key} = ["{shortened(given)}"].'
+    if what.startswith("bool"):
+        return f"Write {key} = true or {key} = false."
+    return f"Write {_TYPES[what]}."
 
 
 def _form(key: str, what: str) -> str:
     """What a name that has not the form of one should be."""
-    if what != "string_pattern_mismatch":
-        return ""
-    if key in ("part", "wire", "holder"):
-        return f'Write {key} = "..." with the id of a part, as `specc parts` lists it: it holds the ratings.'
-    if key in ("from", "to"):
-        return 'Write a tag, a dot and a terminal, such as "P1.+"; `specc parts ID` shows those of a part.'
+    if what == "string_pattern_mismatch" and key in ("from", "to"):
+        return f'Write {key} = "P1.+" or the like; `specc parts ID` shows the terminals of a part.'
     return ""
 
 
@@ -199,10 +249,17 @@ def _in_plain_words(wrong: Any) -> str:
             return f"the list has {context['actual_length']} entries; {context['min_length']} are wanted."
         case "too_long":
             return f"the list has {context['actual_length']} entries; {context['max_length']} are wanted."
+        case "string_pattern_mismatch" if context["pattern"] == TERMINAL:
+            return f"{_shown(wrong['input'])} is not a terminal: a tag, a dot and a terminal, without blanks."
+        case "string_pattern_mismatch" if context["pattern"] == TAG:
+            return (
+                f"{_shown(wrong['input'])} is not a tag: it begins with a letter, and only letters, digits, "
+                "-, _ and / follow."
+            )
         case "string_pattern_mismatch":
             return (
-                f"{_shown(wrong['input'])} does not have the form of a name here: letters, digits, - and _ , "
-                "no blanks (a terminal is TAG.terminal)."
+                f"{_shown(wrong['input'])} does not have the form of a name here: letters, digits, - and _, "
+                "no blanks."
             )
         case "missing_argument" | "unexpected_positional_argument":
             return f"{_shown(wrong['input'])} has the wrong number of entries."
@@ -217,14 +274,21 @@ def _shown(value: Any) -> str:
         return "a list"
     if isinstance(value, bool):
         return "true" if value else "false"
-    text = str(value)
-    text = text if len(text) <= 40 else text[:37] + "..."
-    return f'"{text}"' if isinstance(value, str) else text
+    return f'"{shortened(value)}"' if isinstance(value, str) else shortened(str(value))
+
+
+def _plain(value: Any) -> str:
+    """As ``_shown``, without quotes."""
+    return shortened(value) if isinstance(value, str) else _shown(value)
+
+
+def _either(words: Iterable[str]) -> str:
+    return " or ".join(f'"{word}"' for word in words)
 
 
 def _table_name(path: Path) -> str:
     """How people call a table: [job], [[runs]], an entry of "conductors" in [[runs]]."""
-    outer, *inner = (str(step) for step in path if isinstance(step, str))
+    outer, *inner = (shortened(step) for step in path if isinstance(step, str))
     named = f"[[{outer}]]" if any(isinstance(step, int) for step in path) else f"[{outer}]"
     return f'an entry of "{inner[-1]}" in {named}' if inner else named
 
@@ -236,12 +300,13 @@ def unknown_table(
     from specc.reading.guesses import table_for
 
     names = list(known)
-    near = [] if (instead := table_for(table)) else nearest(table, names)
+    near = nearest(table, names)
+    slip = bool(near) and slips_between(table, near[0]) <= 1
+    instead = "" if slip else table_for(table, names)
     instead = instead or (f"write {brackets(near[0])}" if near else "")
     return reading_error(
         "spec.unknown-table",
-        f"There is no table [{table}]"
-        + (f": {instead}." if instead else f". Known tables: {', '.join(names)}."),
+        f"There is no table [{shortened(table)}]" + ("." if instead else f"; there are {', '.join(names)}."),
         document.positions.key_span((table,)),
-        fix=_sentence(instead) or "Remove the table, or use one of the known ones.",
+        fix=_sentence(instead) or "Remove the table, or use one of these.",
     )

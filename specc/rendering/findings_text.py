@@ -39,6 +39,11 @@ def findings_text(
     return "\n\n".join(_block(finding, lines_of, width, colour) for finding in shown)
 
 
+def _still(text: str) -> str:
+    """A line without the letters that would steer a terminal: they may stand in what the user wrote."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text)
+
+
 def _block(finding: Finding, lines_of: Mapping[str, list[str]], width: int, colour: bool) -> str:
     word = _word(finding)
     head = word.ljust(GUTTER)
@@ -75,7 +80,7 @@ def _word(finding: Finding) -> str:
 def _wrapped(text: str, width: int) -> list[str]:
     indent = " " * GUTTER
     return textwrap.wrap(
-        text,
+        _still(" ".join(text.split())),
         width,
         initial_indent=indent,
         subsequent_indent=indent,
@@ -89,7 +94,7 @@ def _where(span: Span, lines_of: Mapping[str, list[str]], width: int) -> list[st
     lines = lines_of.get(span.file, [])
     if not 1 <= span.line <= len(lines):
         return [place]
-    excerpt = " ".join(lines[span.line - 1].split())
+    excerpt = _still(" ".join(lines[span.line - 1].split()))
     room = width - GUTTER - 3
     if len(excerpt) > room:
         excerpt = excerpt[: room - 3] + "..."

@@ -8,6 +8,7 @@ from specc.system.electrical import Electrical
 from specc.system.model import Device, Pole
 from specc.system.once import once
 from specc.system.states import Action, remote_ends
+from specc.system.stops import by_wiring, must_stop
 from specc.system.system import System
 from specc.system.walk import Branch, Walk
 
@@ -24,13 +25,6 @@ def switches(system: System) -> tuple[Device, ...]:
     return system.of_kind("switch")
 
 
-def must_stop(system: System, switch: Device) -> tuple[Device, ...]:
-    """Pumps that a switch must stop: as it says, else every pump on its wiring."""
-    if switch.spec.stops:
-        return tuple(system.devices[tag] for tag in switch.spec.stops)
-    return _by_wiring(system, "pump").get(system.wiring().get(switch.tag), ())
-
-
 def pump_pairs(system: System) -> Iterator[tuple[Device, Device]]:
     """Each switch with each pump that it must stop."""
     for switch in switches(system):
@@ -40,17 +34,7 @@ def pump_pairs(system: System) -> Iterator[tuple[Device, Device]]:
 
 def on_wiring_of(system: System, pump: Device) -> tuple[Device, ...]:
     """Switches that can act on a pump at all: those on its wiring."""
-    return _by_wiring(system, "switch").get(system.wiring().get(pump.tag), ())
-
-
-@once
-def _by_wiring(system: System, kind: str) -> dict[int | None, tuple[Device, ...]]:
-    """Devices of a kind by the number of their wiring."""
-    found: dict[int | None, tuple[Device, ...]] = {}
-    for device in system.of_kind(kind):
-        number = system.wiring().get(device.tag)
-        found[number] = (*found.get(number, ()), device)
-    return found
+    return by_wiring(system, "switch").get(system.wiring().get(pump.tag), ())
 
 
 def action(system: System, switch: Device, pump: Device) -> Action:

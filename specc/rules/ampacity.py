@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from typing import Any
 
 from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
@@ -11,6 +12,7 @@ from specc.rulebooks import NotInTable
 from specc.rules._edits import METRIC, PV_DIRECT
 from specc.rules._limits import reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
+from specc.system.guarding import carrying, feeds
 from specc.system.model import Conductor
 from specc.system.system import System
 from specc.system.walk import Branch
@@ -129,11 +131,46 @@ def _loaded_conductors(system: System) -> Iterator[Conductor]:
     return _live(system, lambda branch: system.electrical.circuit(branch) not in ("control", "idle"))
 
 
+def _held(system: System, conductor: Conductor, load: Calculation) -> Calculation:
+    """The rating of the smallest device in series with a branch off a battery, where it lets less through.
+
+    A charge controller that feeds beside the battery gives its all to the battery, and no more to such a
+    branch than the device lets pass; what is laid between battery and controller is no such branch.
+    """
+    pairs = feeds(system, conductor)
+    if not any(p.source.kind == "battery" for p in pairs) or any(
+        p.load.device.kind == "battery" for p in pairs
+    ):
+        return load
+    in_series = [
+        pole
+        for pole in carrying(system, pairs)
+        if (branch := system.walked.branch(pole)) is not None and branch.sole
+    ]
+    device = min((pole.device for pole in in_series), key=lambda d: float(d.part.rating), default=None)
+    if device is None or float(device.part.rating) >= load.value:
+        return load
+    rating = Input(
+        "In", float(device.part.rating), "current", f"{device.tag}, catalogue part {device.part.id}"
+    )
+    return Calculation(
+        f"rating of {device.tag}, in series",
+        conductor.tag,
+        "In",
+        rating.value,
+        "current",
+        "In, less than what the sources could give",
+        (rating,),
+        load.source,
+    )
+
+
 def _corrected(system: System, conductor: Conductor) -> Answer | None:
     electrical, show = system.electrical, system.show
     load = electrical.continuous_current(conductor)
     if load is None:
         return None
+    load = _held(system, conductor, load)
     corrected = electrical.corrected_ampacity(conductor)
     ambient, count = corrected.inputs[1].value, corrected.inputs[3].value
     path = conductor.run.path + ("size",)
@@ -154,7 +191,12 @@ def _corrected(system: System, conductor: Conductor) -> Answer | None:
             told,
             required=required,
             actual=actual,
-            fix=_larger(system, conductor, serves) + ", or shade, raise or divide the raceway.",
+            fix=_larger(system, conductor, serves)
+            + (
+                ", or shade, raise or divide the raceway."
+                if conductor.run.raceway
+                else f", or lay fewer conductors together: divide {conductor.run.tag} into several runs."
+            ),
             related=(conductor.run.raceway.path,) if conductor.run.raceway else (),
             calculations=(load, corrected),
         )
@@ -233,11 +275,14 @@ def _booster_output(system: System, conductor: Conductor) -> Answer:
         factor.source,
     )
     tags = ", ".join(dict.fromkeys(s.tag for s in sources))
+    held = _held(system, conductor, wanted)
     return _by_table(
         system,
         conductor,
-        wanted,
-        f"{tags} can give {show(wanted.value / factor.value, 'current')} for hours",
+        held,
+        f"{tags} can give {show(wanted.value / factor.value, 'current')} for hours"
+        if held is wanted
+        else f"a device in series lets {show(held.value, 'current')} pass for hours",
         ", or a controller with a lower output limit.",
     )
 
@@ -292,6 +337,28 @@ _BIG_BOOSTER = {
     "part:pump-r.nominal_voltage": "12 V",
 }
 
+# A charge controller of 30 A and a battery feed a bus, from which the motor hangs behind F1 (15 A).
+_CHARGED_BUS: Mapping[str, Any] = {
+    "controllers.CB1": {"part": "charge-controller-24v-30a"},
+    "batteries.BT1": {"part": "battery-r", "series": 2, "location": "pump house"},
+    "fuses.F2": {"part": "fuse-battery-30a"},
+    "terminal_blocks.TB1": {"part": "bus-bar-4-100a"},
+    "terminal_blocks.TB2": {"part": "bus-bar-4-100a"},
+    "runs.R4": None,
+    "runs.R2.conductors": [
+        {"from": "Q1.2", "to": "CB1.pv+", "color": "red"},
+        {"from": "CB1.battery+", "to": "TB1.1", "color": "red", "size": "6 AWG"},
+        {"from": "BT1.+", "to": "F2.1", "color": "red", "size": "6 AWG"},
+        {"from": "F2.2", "to": "TB1.2", "color": "red", "size": "6 AWG"},
+        {"from": "CB1.battery-", "to": "TB2.1", "color": "white", "size": "6 AWG"},
+        {"from": "BT1.-", "to": "TB2.2", "color": "white", "size": "6 AWG"},
+        {"from": "TB1.3", "to": "F1.1", "color": "red"},
+        {"from": "F1.2", "to": "DS1.1", "color": "red"},
+    ],
+    "runs.R3.conductors[1].from": "TB2.3",
+}
+_PAST_THE_FUSE = {"runs.R2.conductors[7]": {"from": "TB1.3", "to": "DS1.1", "color": "red"}}
+
 BOOSTER_OUTPUT = Rule(
     id="ampacity.booster-output",
     severity=Severity.DANGER,
@@ -300,7 +367,9 @@ BOOSTER_OUTPUT = Rule(
     "of every "
     "controller whose output passes. Where an output only switches a battery (a low-voltage disconnect, the "
     "load terminals of a charge controller) it limits nothing: Iout is what its loads draw, and "
-    "fuse.too-big looks at the fuse ahead of it. The array's short-circuit current says nothing here.",
+    "fuse.too-big looks at the fuse ahead of it. In a branch off the battery that a charge controller feeds, "
+    "no more than the rating of a fuse or breaker in series. The array's short-circuit current says nothing "
+    "here.",
     why="A booster trades volts for amps: behind it flows more than the array ever gives, and no fuse ahead "
     "of it sees it.",
     clauses={"us-2023": "690.8(A), (B); 430.22", "iec": "62548-1; 60364-7-712 Annex B; 60364-4-43 433.1"},
@@ -317,8 +386,19 @@ BOOSTER_OUTPUT = Rule(
             {**METRIC, **_BIG_BOOSTER, "runs.R3.size": "1.5 mm2"},
             subject="R3.1",
         ),
+        Case(
+            "a branch off a battery that a controller charges with 30 A, past its fuse",
+            {**_CHARGED_BUS, **_PAST_THE_FUSE},
+            subject="R3.1",
+        ),
+        Case(
+            "the controller's own way to the battery, whatever fuse stands in it",
+            {**_CHARGED_BUS, "runs.R2.conductors[1].size": "10 AWG"},
+            subject="R2.2",
+        ),
     ),
     keeps_still=(
+        Case("a branch off that battery behind its fuse of 15 A, 10 AWG", _CHARGED_BUS),
         Case("10 AWG: 30 A", {**_BIG_BOOSTER, "runs.R3.size": "10 AWG"}),
         Case("booster output above the array's short-circuit current", {"panels.PV1.parallel": 1}),
     ),

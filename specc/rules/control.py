@@ -13,7 +13,6 @@ from specc.rules._switches import (
     action,
     in_power_path,
     loops,
-    must_stop,
     on_wiring_of,
     pump_pairs,
     switches,
@@ -22,6 +21,7 @@ from specc.system.earthing import earthed_nets
 from specc.system.every_state import first_fault, witness
 from specc.system.model import Conductor, Device, Path, Pole
 from specc.system.states import Situation, TooManySwitches, fed_from, remote_ends
+from specc.system.stops import concerned, guarded_by, must_stop
 from specc.system.system import System
 from specc.system.walk import Walk
 
@@ -188,6 +188,29 @@ _CLOSED_STOPS = {
     ],
 }
 
+# A second controller on the same array, and a pump of its own well behind it: each float its own pump.
+_TWO_WELLS: Mapping[str, Any] = {
+    "locations.well 2": {"wet": True, "sunlit": False},
+    "source.WELL2": {
+        "kind": "dug well",
+        "rim": "0.5 m",
+        "water_level": "-3.0 m",
+        "low_water_level": "-3.4 m",
+        "bottom": "-4.8 m",
+        "intake": "-4.5 m",
+        "location": "well 2",
+    },
+    "controllers.CB2": {"part": "booster-r", "location": "pump house"},
+    "pumps.P2": {"part": "pump-r", "elevation": "0 m", "location": "well 2"},
+    "pipes.S9": {"part": "pipe-r", "from": "WELL2", "to": "P2.in", "length": "3 m"},
+    "runs.R2.conductors[3]": {"from": "Q1.2", "to": "CB2.pv+", "color": "red"},
+    "runs.R2.conductors[4]": {"from": "CB1.pv-", "to": "CB2.pv-", "color": "white"},
+    "runs.R2.conductors[5]": {"from": "CB2.motor+", "to": "P2.+", "color": "red"},
+    "runs.R2.conductors[6]": {"from": "CB2.motor-", "to": "P2.-", "color": "white"},
+    "runs.R2.conductors[7]": {"from": "CB2.remote1", "to": "CB2.remote2", "color": "blue"},
+    "switches.LS1.stops": ["P1"],
+}
+
 STOP_LOGIC = Rule(
     id="control.stop-logic",
     severity=Severity.DANGER,
@@ -195,8 +218,8 @@ STOP_LOGIC = Rule(
     checks="Truth table over all switches: with all in the clear the pump runs (else an error); with each "
     "single stop "
     "(tank full, source low, pump hot, pressure high) it does not, whatever the others do. A switch must "
-    "stop the "
-    "pumps that its table names, else every pump on its wiring.",
+    "stop the pumps that its table names; else those on its wiring that fill the tank or draw from the "
+    "source where it hangs, or on which it is mounted; where nothing says so, every pump on its wiring.",
     why="Stops in parallel all have to act before the pump stands still: it runs dry, overflows or burns "
     "although one "
     "of them has seen it.",
@@ -241,10 +264,21 @@ STOP_LOGIC = Rule(
             },
             subject="LS1",
         ),
+        Case(
+            "two wells, and the second pump draws from the first well too",
+            {**_TWO_WELLS, "pipes.S8": {"part": "pipe-r", "from": "WELL", "to": "P2.in", "length": "3 m"}},
+            subject="LS2",
+        ),
+        Case(
+            "two wells, and nothing says in which the float hangs",
+            {**_TWO_WELLS, "switches.LS2.location": None},
+            subject="LS2",
+        ),
     ),
     keeps_still=(
         Case("as it stands: all in series"),
         Case("stops in parallel where closed stops the controller", _CLOSED_STOPS),
+        Case("two wells: a float need not stop the pump of the other, nor a thermal switch", _TWO_WELLS),
     ),
     sees_not="A contact that sticks, and water hammer or freezing that no switch senses.",
 )
@@ -485,36 +519,22 @@ FAILS_RUNNING = Rule(
 
 
 def _placed(system: System) -> Iterator[tuple[Device, Device]]:
-    """Each level switch with the tank or source where it hangs, each thermal switch with its pump.
-
-    Only where a job has several of that kind: else there is nothing to take it for.
-    """
+    """Each level switch with the tank or source where it hangs, each thermal switch with its pump."""
     for switch in switches(system):
-        table = {"tank full": "tank", "source low": "source", "pump hot": "pumps"}.get(switch.spec.guards)
-        several = [d for d in system.devices.values() if d.table == table]
-        if table == "pumps":
-            here = [d for d in several if d.tag == switch.spec.mounted_on]
-        elif switch.part.senses == "level" and switch.location is not None:
-            here = [d for d in several if d.location == switch.location]
-        else:
-            continue
-        if len(several) > 1 and len(here) == 1:
-            yield switch, here[0]
+        if guarded := guarded_by(system, switch):
+            yield switch, guarded
 
 
-def _concerned(system: System, guarded: Device) -> tuple[tuple[Device, ...], str, str]:
-    """The pumps that a switch there has to stop, what they do with it, and how the switch sits there."""
-    if guarded.table == "pumps":
-        return (guarded,), "is", "is mounted on"
-    if guarded.table == "tank":
-        ways = ((p, way.end) for p in system.water.pumps for way in system.water.ways_out(p))
-        return tuple(dict.fromkeys(p for p, end in ways if end is guarded)), "fills", "hangs in"
-    return system.water.drawn_by(guarded), "draws from", "hangs in"
+_SITS = {
+    "pumps": ("is", "is mounted on"),
+    "tank": ("fills", "hangs in"),
+    "source": ("draws from", "hangs in"),
+}  # what a pump does with what a switch guards, and how the switch sits there
 
 
 def _wrong_pump(system: System, subject: tuple[Device, Device]) -> Answer:
     switch, guarded = subject
-    own, does, sits = _concerned(system, guarded)
+    own, (does, sits) = concerned(system, guarded), _SITS[guarded.table]
     if not own:
         return unchecked(switch.tag, switch.path, f"no pump of the job {does} {guarded.tag}.")
     try:

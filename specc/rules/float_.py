@@ -16,7 +16,6 @@ from specc.rules._switches import (
     figures,
     in_power_path,
     loops,
-    must_stop,
     pump_pairs,
     switches,
 )
@@ -24,6 +23,7 @@ from specc.system.electrical import Electrical
 from specc.system.missing import MissingDatum, need
 from specc.system.model import Device, Pole
 from specc.system.states import TooManySwitches
+from specc.system.stops import must_stop
 from specc.system.system import System
 from specc.system.walk import Branch
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from specc.diagnostics import Severity
+from specc.reading.parts import Wire
 from specc.reading.suggest import slips
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
 from specc.rules.plausible import IMPLAUSIBLE
+from specc.rules.terminal import wire_area_m2
 from specc.system.connect import places_named
 from specc.system.missing import need_part
 from specc.system.model import Conductor, Device, Path, Run
@@ -351,4 +353,100 @@ PLACE_NAME = Rule(
     keeps_still=(Case("the same names throughout, and no places listed", _NO_PLACES),),
 )
 
-RULES = (UNUSED_PART, MISSING_DATA, IMPLAUSIBLE, PLACE_NAME)
+# -- sizes of wire -------------------------------------------------------------------------------------
+
+
+def _wires(system: System) -> Iterator[tuple[str, Any, str, Path]]:
+    """Tag, wire, size and place of each size that a run or a conductor of its own names."""
+    if system.book.id != system.description.job.rulebook:
+        return  # a second rulebook has sizes of its own; those of the job are not written by it
+    for run in system.connected.runs.values():
+        own = [c for c in run.conductors if c.wire is not run.wire or c.size != run.spec.size]
+        if len(own) < len(run.conductors):
+            yield run.tag, run.wire, run.spec.size, run.path + ("size",)
+        for conductor in own:
+            yield conductor.tag, conductor.wire, conductor.size, conductor.path + ("size",)
+
+
+def _sold(system: System, subject: tuple[str, Any, str, Path]) -> Answer:
+    tag, wire, size, path = subject
+    sold = [priced.size for priced in wire.sizes]
+    known = system.book.sizes()
+    if size not in known:
+        return violated(
+            tag,
+            path,
+            f"{tag} is {size}, which is no conductor size of {system.book.title}: nothing that depends on "
+            "its size can be checked.",
+            required=f"a size of the rulebook: {known[0]} to {known[-1]}",
+            actual=size,
+            fix=_wire_to_take(system, wire, size),
+            severity=Severity.ERROR,
+        )
+    if sold and size not in sold:
+        return violated(
+            tag,
+            path,
+            f'{tag} is {size}, and "{wire.id}" is not sold in that size.',
+            required=f"one of: {', '.join(sold)}",
+            actual=size,
+            fix=_wire_to_take(system, wire, size),
+        )
+    return satisfied(tag, path, f'"{wire.id}" is sold in {size}.', actual=size)
+
+
+def _wire_to_take(system: System, wire: Any, size: str) -> str:
+    """The nearest sizes of this very wire, and the wires of its strand that are sold in the size."""
+    known = system.book.sizes()
+    own = _around(system, size, [each for each in known if each in {priced.size for priced in wire.sizes}])
+    wanted = [size] if size in known else _around(system, size, known)
+    ways = [f'{" or ".join(own)} of "{wire.id}"'] if own else []
+    for each in wanted if size in known or not own else []:
+        ids = [part.id for part in _of_that_strand(system, wire) if each in {p.size for p in part.sizes}]
+        ways += [f"{each} of {', '.join(ids[:_MOST_WIRES])}"] if ids else []
+    if not ways:
+        return "Take another wire: `specc parts --kind wire` lists them with their sizes."
+    return f"Take {', or '.join(ways)}."
+
+
+def _around(system: System, size: str, sizes: Sequence[str]) -> list[str]:
+    """The sizes just under and just over one, of a list from small to large."""
+    area = wire_area_m2(system.book, size)
+    under = [each for each in sizes if wire_area_m2(system.book, each) <= area]
+    return [*under[-1:], *sizes[len(under) : len(under) + 1]]
+
+
+def _of_that_strand(system: System, wire: Any) -> Iterator[Wire]:
+    for part in system.description.catalog.parts("wire"):
+        if isinstance(part, Wire) and part.strand == wire.strand:
+            yield part
+
+
+_MOST_WIRES = 4  # that are named
+
+WIRE_SIZE = Rule(
+    id="spec.wire-size",
+    severity=Severity.WARNING,
+    title="Wire in a size of another rulebook, or that is not sold",
+    checks="Each conductor has a size of the job's rulebook, AWG or mm²: else an error; and its wire is sold "
+    "in that size.",
+    why="The tables of a rulebook know their own sizes alone: of another nothing is checked. And what no "
+    "shop sells in that size is replaced at the counter by what is there.",
+    clauses={"us-2023": "310.3(A), Chapter 9 Table 8 (sizes)", "iec": "IEC 60228, table 1 (sizes)"},
+    acceptable=True,
+    sees_not="A second rulebook of the same job, under which the sizes of the first are judged as they are.",
+    look=_wires,
+    examine=_sold,
+    fires=(
+        Case("a metric size in a US job", {"runs.R1.size": "6 mm2"}, severity=Severity.ERROR, subject="R1"),
+        Case("a gauge that the tables do not reach", {"runs.R1.size": "24 AWG"}, severity=Severity.ERROR),
+        Case("a size of the tables that the catalogue lacks", {"runs.R1.size": "2 AWG"}, subject="R1"),
+        Case("one conductor in such a size", {"runs.R1.conductors[0].size": "2 AWG"}, subject="R1.1"),
+    ),
+    keeps_still=(
+        Case("sizes of the tables, and sold", {}),
+        Case("another size that is sold", {"runs.R1.size": "6 AWG"}),
+    ),
+)
+
+RULES = (UNUSED_PART, MISSING_DATA, IMPLAUSIBLE, PLACE_NAME, WIRE_SIZE)

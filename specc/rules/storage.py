@@ -11,11 +11,12 @@ from specc.physics import hydraulics
 from specc.rulebooks import ROUNDING
 from specc.rules._limits import reaches
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
-from specc.rules._switches import acting_on, must_stop, switches
+from specc.rules._switches import acting_on, switches
 from specc.system.missing import need
 from specc.system.model import Device
 from specc.system.once import once
 from specc.system.states import TooManySwitches
+from specc.system.stops import must_stop
 from specc.system.system import System
 from specc.system.water import Way
 

@@ -7,9 +7,10 @@ from collections.abc import Iterator, Mapping
 from specc.diagnostics import Severity
 from specc.rules._questions import Question, ask, each
 from specc.rules._rule import Answer, Case, Rule, satisfied, violated
-from specc.rules._switches import contacts, in_power_path, must_stop
+from specc.rules._switches import contacts, in_power_path
 from specc.system.earthing import solidly_grounded_nets
 from specc.system.model import Device, Pole
+from specc.system.stops import must_stop
 from specc.system.system import System
 
 

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from specc.calculation import Calculation, Input
 from specc.diagnostics import Severity
 from specc.physics.conductors import gauge_area_m2
+from specc.reading.parts import Wire
 from specc.rulebooks import M2_PER_UNIT, NotInTable, Rulebook
 from specc.rules._edits import METRIC
 from specc.rules._limits import keeps_to
@@ -43,7 +44,7 @@ def _terminal(system: System, subject: tuple[Terminal, tuple[Conductor, ...]]) -
         raise MissingDatum(what, device.path + ("part",), "wire")
     faults = [_number(terminal, conductors)]
     for conductor in conductors:
-        faults += [_size(system, terminal, conductor), _metal_and_strands(terminal, conductor)]
+        faults += [_size(system, terminal, conductor), _metal_and_strands(system, terminal, conductor)]
     found = [fault for fault in faults if fault is not None]
     if found:
         yield from found
@@ -78,7 +79,7 @@ def _number(terminal: Terminal, conductors: tuple[Conductor, ...]) -> Answer | N
 def _size(system: System, terminal: Terminal, conductor: Conductor) -> Answer | None:
     takes = terminal.wire
     area, low, high = (
-        _area_m2(system.book, size) for size in (conductor.size, takes.smallest, takes.largest)
+        wire_area_m2(system.book, size) for size in (conductor.size, takes.smallest, takes.largest)
     )
     if low * (1.0 - _SLACK) <= area <= high * (1.0 + _SLACK):
         return None
@@ -95,7 +96,9 @@ def _size(system: System, terminal: Terminal, conductor: Conductor) -> Answer | 
         f"{conductor.tag} ({conductor.size}) does not suit {terminal.id}, which takes {required}.",
         required=required,
         actual=actual,
-        fix=f"End it on a terminal block and go on with a short pigtail of {nearest}, checked for its own "
+        fix=f"End it on a bonding bar that takes it, and go on with {nearest} where that is enough."
+        if large and terminal.role == "ground"
+        else f"End it on a terminal block and go on with a short pigtail of {nearest}, checked for its own "
         "ampacity."
         if large
         else f"Take {nearest}, the smallest that this terminal holds.",
@@ -110,12 +113,12 @@ def taken_sizes(system: System, terminal: Terminal, size: str) -> tuple[str, str
     in the range, as marked.
     """
     takes, unit = terminal.wire, size.rpartition(" ")[2]
-    low, high = (_area_m2(system.book, end) for end in (takes.smallest, takes.largest))
+    low, high = (wire_area_m2(system.book, end) for end in (takes.smallest, takes.largest))
     fit = [
         each
         for each in system.book.sizes()
         if each.endswith(f" {unit}")
-        and low * (1.0 - _SLACK) <= _area_m2(system.book, each) <= high * (1.0 + _SLACK)
+        and low * (1.0 - _SLACK) <= wire_area_m2(system.book, each) <= high * (1.0 + _SLACK)
     ]
     ends = takes.smallest, takes.largest
     if not fit:
@@ -129,15 +132,15 @@ def taken_sizes(system: System, terminal: Terminal, size: str) -> tuple[str, str
 def too_small_for(system: System, conductor: Conductor, size: str) -> tuple[Terminal, ...]:
     """Terminals at the ends of a conductor that would not take it in a larger size."""
     ends = (system.terminal(end) for end in (conductor.start, conductor.end))
-    book, area = system.book, _area_m2(system.book, size)
+    book, area = system.book, wire_area_m2(system.book, size)
     return tuple(
         end
         for end in ends
-        if end.wire is not None and area > _area_m2(book, end.wire.largest) * (1.0 + _SLACK)
+        if end.wire is not None and area > wire_area_m2(book, end.wire.largest) * (1.0 + _SLACK)
     )
 
 
-def _metal_and_strands(terminal: Terminal, conductor: Conductor) -> Answer | None:
+def _metal_and_strands(system: System, terminal: Terminal, conductor: Conductor) -> Answer | None:
     takes, wire = terminal.wire, conductor.wire
     path = conductor.path + ("wire",) if _has_own(conductor, "wire") else conductor.run.path + ("wire",)
     required = f"{' or '.join(takes.metals)}; {' or '.join(takes.strands)}"
@@ -154,12 +157,28 @@ def _metal_and_strands(terminal: Terminal, conductor: Conductor) -> Answer | Non
             f"{conductor.tag} ({wire.name}) does not suit {terminal.id}: {'; '.join(faults)}.",
             required=required,
             actual=actual,
-            fix="Fit a lug or ferrule that its maker lists for this conductor, or end it on a terminal "
-            "block that "
-            "takes it and go on with a suitable pigtail.",
+            fix=f"{_wire_that_fits(system, terminal, conductor)}, or end it on a terminal block that takes "
+            f"it and go on with a suitable pigtail. Where the maker of {terminal.device.tag} lists a lug or "
+            "ferrule for it, say so of the part in a catalogue of your own, under `strands` or `metals`.",
             related=(_end_path(conductor, terminal), terminal.device.path),
         )
     return None
+
+
+def _wire_that_fits(system: System, terminal: Terminal, conductor: Conductor) -> str:
+    """The wires of like insulation and marks that the terminal takes, as the beginning of a remedy."""
+    takes, wire = terminal.wire, conductor.wire
+    alike = ("insulation_temperature", "wet", "sunlight", "direct_burial", "submersible")
+    ids = [
+        part.id
+        for part in system.description.catalog.parts("wire")
+        if isinstance(part, Wire)
+        and part.strand in takes.strands
+        and part.material in takes.metals
+        and conductor.size in {priced.size for priced in part.sizes}
+        and all(getattr(part, mark) == getattr(wire, mark) for mark in alike)
+    ]
+    return f'Write wire = "{ids[0]}"' if ids else f"Take {' or '.join(takes.strands)} wire"
 
 
 def _end_path(conductor: Conductor, terminal: Terminal) -> Path:
@@ -176,7 +195,7 @@ def _has_own(conductor: Conductor, key: str) -> bool:
     return getattr(conductor.run.spec.conductors[number], key) is not None
 
 
-def _area_m2(book: Rulebook, size: str) -> float:
+def wire_area_m2(book: Rulebook, size: str) -> float:
     """Metal area of a conductor size of any family, the book's own or not [m²]."""
     number, _, unit = size.partition(" ")
     try:

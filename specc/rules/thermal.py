@@ -7,9 +7,10 @@ from collections.abc import Iterator
 from specc.diagnostics import Severity
 from specc.rules._questions import ask, each
 from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
-from specc.rules._switches import must_stop, switches
+from specc.rules._switches import switches
 from specc.system.missing import need, need_part
 from specc.system.model import Device, Pipe
+from specc.system.stops import must_stop
 from specc.system.system import System
 
 _METALS = ("copper", "steel")  # stand more than any pump head

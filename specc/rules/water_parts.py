@@ -111,7 +111,7 @@ def _fitting_class(system: System, subject: tuple[Pipe, tuple[Way, ...], int]) -
         what = f"{pipe.tag}, {name}: pressure rating (catalogue part {part.id}, key pressure)"
         raise MissingDatum(what, path[:-1], "pressure")
     wall_k = water.wall_k(pipe)
-    factor = system.handbook.pressure_derating(pipe.part.material.lower(), wall_k)
+    factor = water.hot_share(pipe)
     allowed = Calculation(
         f"pressure allowed for {name}, hot",
         pipe.tag,

@@ -22,6 +22,7 @@ from specc.reading.suggest import nearest
 from specc.rulebooks import load_handbook
 from specc.system.model import Conductor, Device, Path, Pipe, Places, Pole, Port, Run, Sightline, Terminal
 from specc.system.once import once
+from specc.units import shortened
 
 K = TypeVar("K", bound=Hashable)
 T = TypeVar("T")
@@ -373,30 +374,46 @@ class _Builder:
                 node = name if name in nodes else f"{name}.inlet" if f"{name}.inlet" in nodes else name
                 node = node.removesuffix(".inlet") if node.removesuffix(".inlet") in nodes else node
                 if node not in nodes:
-                    listed = f" Ends to choose from: {', '.join(sorted(nodes)) or 'none'}."
-                    message = unknown_reference(name, sorted(nodes), "water connection") + listed
-                    self._wrong("spec.unknown-tag", message, entry.path + (key,))
+                    self._unknown_end(name, key, sorted(nodes), entry.path + (key,))
                 ends.append(node)
             self._check_fittings(entry)
             pipe = Pipe(entry.model.tag, entry.model, entry.part, ends[0], ends[1], entry.path)
             self.pipes[pipe.tag] = pipe
             self.graph.add_edge(*ends, kind="pipe", pipe=pipe)
 
+    def _unknown_end(self, name: str, key: str, nodes: list[str], path: Path) -> None:
+        """An end of a pipe that is no place where water comes in or goes out."""
+        tag = name.partition(".")[0]
+        end = next((node for node in nodes if node in (tag, f"{tag}.{_SIDE[key]}")), "")
+        device = self.devices.get(tag)
+        if end:
+            fix = f'Write {key} = "{end}".'
+        elif device is not None:
+            fix = f"{tag} stands in [[{device.table}]] and carries no water. {_ends_listed(nodes)}"
+        else:
+            near = nearest(name, nodes)
+            fix = f'Did you mean "{near[0]}"? ' if near else ""
+            fix += _ends_listed(nodes)
+        message = f'There is no water connection "{shortened(name)}".'
+        self._wrong("spec.unknown-tag", message, path, fix)
+
     def _check_fittings(self, entry: Entry) -> None:
         known = load_handbook().fitting_names()
         for index, fitting in enumerate(entry.model.fittings):
             if fitting.name in known:
                 continue
-            near = nearest(fitting.name, known, 3) or known
+            words = sorted(fitting.name.casefold().split())
+            same = [name for name in known if sorted(name.split()) == words]  # "90 elbow" for "elbow 90"
+            near = same or nearest(fitting.name, known, 3) or known
             listed = ", ".join(f'"{name}"' for name in near)
             self.findings.append(
                 reading_error(
                     "spec.unknown-fitting",
-                    f'The table of fittings has no "{fitting.name}": its loss is not known, '
+                    f'The table of fittings has no "{shortened(fitting.name)}": its loss is not known, '
                     "nor whether it holds water back.",
                     self.description.span((*entry.path, "fittings", index)),
                     fix=f"Write one of: {listed}.",
-                    actual=fitting.name,
+                    actual=shortened(fitting.name),
                 )
             )
 
@@ -426,10 +443,19 @@ class _Builder:
         for name, path in places_named(self.description):
             if name not in listed:
                 there_are = f" [[locations]] lists: {', '.join(listed)}."
-                self._wrong("spec.unknown-place", unknown_reference(name, listed, "place") + there_are, path)
+                fix = f'Write one of these, or add a table [[locations]] with name = "{shortened(name)}".'
+                message = unknown_reference(name, listed, "place") + there_are
+                self._wrong("spec.unknown-place", message, path, fix)
 
-    def _wrong(self, rule: str, message: str, path: Path) -> None:
-        self.findings.append(reading_error(rule, message, self.description.span(path)))
+    def _wrong(self, rule: str, message: str, path: Path, fix: str = "") -> None:
+        self.findings.append(reading_error(rule, message, self.description.span(path), fix=fix))
+
+
+_SIDE = {"from": "out", "to": "in"}  # of a device, by the key of a pipe's end
+
+
+def _ends_listed(nodes: list[str]) -> str:
+    return f"Ends to choose from: {', '.join(nodes) or 'none'}."
 
 
 def places_named(description: Description) -> Iterator[tuple[str, Path]]:

@@ -16,7 +16,7 @@ from specc.calculation import Calculation, Input
 from specc.physics import hydraulics, water
 from specc.physics._range import require_positive
 from specc.physics.pumps import CurvePoint, PumpPoint, highest_tabled_head_m, input_power_w, pump_point
-from specc.rulebooks import Handbook, NotInTable
+from specc.rulebooks import Handbook, NotInTable, Sourced
 from specc.system.connect import Connected
 from specc.system.hydraulic_network import Balance, Link, NoBalance, balance, pump_loss
 from specc.system.missing import MissingDatum, need, need_part
@@ -609,12 +609,27 @@ class Water:
         )
         return float(need(pipe.spec.hottest_wall, what, pipe.path, "hottest_wall"))
 
+    def hot_share(self, pipe: Pipe) -> Sourced[float]:
+        """Share of its pressure rating that is left to a pipe at its hottest wall.
+
+        The hottest air that stands for the wall of a buried pipe may lie above the table: then the wall is
+        missing after all. Raises ``MissingDatum`` so, and ``NotInTable`` where a stated wall is too hot.
+        """
+        try:
+            return self.handbook.pressure_derating(pipe.part.material.lower(), self.wall_k(pipe))
+        except NotInTable as outside:
+            if pipe.spec.hottest_wall is not None:
+                raise
+            what = f"{pipe.tag}: its hottest wall temperature, in the ground as deep as it lies"
+            why = f"(the hottest air of the site may stand for it, but {outside})"
+            raise MissingDatum(f"{what} {why}", pipe.path, "hottest_wall") from None
+
     @once
     def allowed_pressure(self, pipe: Pipe) -> Calculation:
         """Pressure rating of a pipe at its hottest wall."""
         rated = float(self.of_pipe(pipe, "pressure", "pressure rating"))
         wall_k = self.wall_k(pipe)
-        factor = self.handbook.pressure_derating(pipe.part.material.lower(), wall_k)
+        factor = self.hot_share(pipe)
         return Calculation(
             "pressure allowed, hot",
             pipe.tag,

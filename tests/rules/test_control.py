@@ -23,7 +23,7 @@ SECOND_PUMP: dict[str, Any] = {
 def test_second_pump_on_the_same_array_must_stop_too() -> None:
     findings = found(STOP_LOGIC, SECOND_PUMP)
 
-    assert subjects(findings) == {"LS1", "LS2", "TS1"}
+    assert subjects(findings) == {"LS1", "LS2"}  # TS1 is mounted on the other pump, and no business of P2
     assert all("P2" in f.message for f in findings)
     # The remedy gives the very line to write, with the pump that is left.
     assert any('stops = ["P1"]' in f.fix for f in findings)

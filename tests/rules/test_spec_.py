@@ -8,7 +8,7 @@ import pytest
 
 from specc.diagnostics import Severity, Verdict
 from specc.rules import booster, motor
-from specc.rules.spec_ import MISSING_DATA, PLACE_NAME, UNUSED_PART
+from specc.rules.spec_ import MISSING_DATA, PLACE_NAME, UNUSED_PART, WIRE_SIZE
 from tests.reference import check_edited
 from tests.rules.by_subject import fired, held, not_checked
 
@@ -162,3 +162,42 @@ def test_short_names_may_differ_in_a_letter() -> None:
 
 def test_listed_places_leave_nothing_to_guess() -> None:
     assert not [f for f in check_edited({}, (PLACE_NAME,)).findings if f.rule == PLACE_NAME.id]
+
+
+# -- sizes of wire
+
+
+@pytest.mark.parametrize(
+    ("edit", "subject", "severity", "fix"),
+    [
+        ({"runs.R2.size": "35 mm2"}, "R2", Severity.ERROR, '6 AWG of "thwn2-r"'),
+        ({"runs.R2.size": "3 AWG"}, "R2", Severity.WARNING, '6 AWG of "thwn2-r", or 3 AWG of thwn2-cu'),
+        (
+            {"runs.R2.wire": "battery-cable-cu", "runs.R2.size": "3 AWG"},
+            "R2",
+            Severity.WARNING,
+            '4 AWG or 2 AWG of "battery-cable-cu"',
+        ),
+        (
+            {"job.rulebook": "iec", "runs.R2.wire": "battery-cable-cu", "runs.R2.size": "8 AWG"},
+            "R2",
+            Severity.ERROR,
+            "6 mm2 of cu-pv-90, cu-pvc-70, or 10 mm2 of cu-pv-90, cu-pvc-70",
+        ),
+        ({"runs.R2.conductors[1].size": "250 kcmil"}, "R2.2", Severity.ERROR, '6 AWG of "thwn2-r"'),
+        ({"runs.R2.conductors[1].wire": "control-r"}, "R2.2", Severity.WARNING, '14 AWG of "control-r"'),
+    ],
+)
+def test_a_size_that_nobody_sells_is_told_with_those_that_are(
+    edit: dict[str, Any], subject: str, severity: Severity, fix: str
+) -> None:
+    finding = fired(WIRE_SIZE, edit)[subject]
+
+    assert finding.severity is severity
+    assert fix in finding.fix, finding.fix
+
+
+def test_the_sizes_of_a_job_are_not_held_against_its_second_rulebook() -> None:
+    checked = check_edited({"job.also_under": "iec"}, (WIRE_SIZE,))
+
+    assert {f.verdict for f in checked.findings} == {Verdict.SATISFIED}

@@ -27,6 +27,7 @@ from specc.system.guarding import feeds
 from specc.system.missing import MissingDatum, need_part
 from specc.system.model import Conductor, Device, Pole, Port
 from specc.system.states import Logic, TooManySwitches
+from specc.system.stops import must_stop
 from specc.system.walk import Crossing, Source
 from specc.system.worst import stall_current
 
@@ -331,7 +332,7 @@ def stops(bench: Bench) -> Iterator[Reading]:
     """Each sensing switch on each pump it must stop, each remote loop cut, each load-break device opened."""
     system = bench.system
     for device in system.of_kind("switch"):
-        for pump in _must_stop(bench, device):
+        for pump in must_stop(system, device):
             yield _stop(bench, device, pump)
     for controller in system.of_kind("controller"):
         remote = controller.part.remote
@@ -380,14 +381,6 @@ def _once_discharged(bench: Bench, controllers: Iterable[Device]) -> str:
     if len(known) < len(waits):
         return f" once {tags} has discharged"
     return f" after {bench.show(max(known), 'short_time')} ({tags})"
-
-
-def _must_stop(bench: Bench, switch: Device) -> tuple[Device, ...]:
-    system = bench.system
-    if switch.spec.stops:
-        return tuple(system.devices[tag] for tag in switch.spec.stops)
-    wiring = system.wiring()
-    return tuple(p for p in system.of_kind("pump") if wiring.get(p.tag) == wiring.get(switch.tag))
 
 
 def _stop(bench: Bench, switch: Device, pump: Device) -> Reading:
