@@ -588,10 +588,6 @@ def _largest(system: System, conductors: Iterable[Conductor]) -> str | None:
     return max(sizes, key=system.book.size_index) if sizes else None
 
 
-def _is_electrode_conductor(system: System, conductor: Conductor) -> bool:
-    return any(earthing.is_electrode(system.terminal(end).device) for end in (conductor.start, conductor.end))
-
-
 # -- ground.switched -----------------------------------------------------------------------------------
 
 
@@ -692,7 +688,7 @@ def _electrode_size(system: System) -> tuple[str, str]:
 def _egc_size(system: System, conductor: Conductor) -> Answer | None:
     devices = earthing.bonded_by(system, conductor)
     sizes = list(_circuit_sizes(system, devices, conductor.wire.material))
-    if _is_electrode_conductor(system, conductor):
+    if earthing.leads_to_electrode(system, conductor):
         sizes.append(_electrode_size(system))
     if not sizes:
         return None
@@ -718,14 +714,21 @@ def _egc_size(system: System, conductor: Conductor) -> Answer | None:
     )
 
 
+# The conductor to the rod in two pieces.
+_LED_ON = {
+    "terminal_blocks.TB9": {"part": "bus-bar-4-100a"},
+    "runs.R6.conductors[0].to": "TB9.1",
+    "runs.R6.conductors[1]": {"from": "TB9.2", "to": "BOX1.ground", "color": "bare"},
+}
+
 EGC_SIZE = Rule(
     id="ground.egc-size",
     severity=Severity.ERROR,
     title="Grounding conductor too small",
     checks="Size >= table for the overcurrent device of the circuits whose equipment it bonds (US), or "
     "for the line conductors on it beyond the last overcurrent device (IEC); with no device 1.25 · Imax "
-    "stands for it. Never more than the circuit's own conductors. Module frames and conductors to rods have "
-    "their own least sizes.",
+    "stands for it. Never more than the circuit's own conductors. Module frames and conductors to rods, "
+    "whatever block or bar they are led over, have their own least sizes.",
     why="A grounding conductor must carry the fault until the device opens; too small, it burns through "
     "first.",
     clauses={
@@ -742,9 +745,15 @@ EGC_SIZE = Rule(
             subject="R1.3",
         ),
         Case("10 AWG to the rod", {"runs.R6.size": "10 AWG"}, subject="R6.1"),
+        Case(
+            "6 AWG to the rod, but 10 AWG from a block in the middle on",
+            {**_LED_ON, "runs.R6.conductors[1].size": "10 AWG"},
+            subject="R6.2",
+        ),
     ),
     keeps_still=(
         Case("20 A breaker, 12 AWG"),
+        Case("6 AWG to the rod, over a block in the middle", _LED_ON),
         Case("IEC: the size of the line", METRIC),
         Case(
             "no larger than the circuit's own conductors",

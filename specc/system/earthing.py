@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from specc.system import bonding
@@ -174,12 +174,39 @@ def bonded_by(system: System, conductor: Conductor) -> tuple[Device, ...]:
     return tuple(dict.fromkeys(system.terminal(t).device for t in sorted(away, key=order.__getitem__)))
 
 
-def _beyond(system: System, without: Conductor, start: str) -> set[str]:
-    """Grounding terminals that hang together with ``start`` when a conductor is taken out."""
+def leads_to_electrode(system: System, conductor: Conductor) -> bool:
+    """Does a conductor serve an electrode alone: from it, or from a block or bar that holds nothing else?"""
+    ends = (conductor.start, conductor.end)
+    if has_electrode(system, ends):
+        return True
+    for end, other in (ends, ends[::-1]):
+        side = _beyond(system, conductor, end, only=lambda t: not _is_bonded(system, t))
+        if other not in side and has_electrode(system, side):
+            return True
+    return False
+
+
+def _is_bonded(system: System, terminal: str) -> bool:
+    """Is there a case, a frame or a live part at a grounding terminal, and not only conductors?"""
+    device = system.terminal(terminal).device
+    bar = device.kind == "grounding" and device.part.type in ("rod", "bonding bar")
+    return not (bar or device.kind == "terminal_block")
+
+
+def _beyond(
+    system: System, without: Conductor, start: str, only: Callable[[str], bool] | None = None
+) -> set[str]:
+    """Grounding terminals that hang together with ``start`` when a conductor is taken out.
+
+    None at all where not ``only`` those of which it is true do.
+    """
     near = _ground_links(system)
     seen, waiting = {start}, [start]
     while waiting:
-        for other, conductor in near.get(waiting.pop(), ()):
+        at = waiting.pop()
+        if only is not None and not only(at):
+            return set()
+        for other, conductor in near.get(at, ()):
             if other not in seen and (conductor is None or conductor is not without):
                 seen.add(other)
                 waiting.append(other)
