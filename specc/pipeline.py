@@ -281,6 +281,7 @@ def water(system: System, weather: bytes | None = None, *, drawn: bool = False) 
 def _drawing_files(sheets: tuple[DrawingSheet, ...]) -> dict[str, bytes]:
     """Each drawing as SVG and DXF: "one-line.svg", "one-line-2.svg", "wiring.svg" ..."""
     from specc.rendering.dxf import drawing_dxf
+    from specc.rendering.numbers import typeset
 
     files: dict[str, bytes] = {}
     for sheet in sheets:
@@ -290,7 +291,7 @@ def _drawing_files(sheets: tuple[DrawingSheet, ...]) -> dict[str, bytes]:
         while f"{name}.svg" in files:
             number += 1
             name = f"{sheet.shapes.name}-{number}"
-        files[f"{name}.svg"] = (XML_HEAD + sheet.svg).encode()
+        files[f"{name}.svg"] = (XML_HEAD + typeset(sheet.svg)).encode()
         files[f"{name}.dxf"] = drawing_dxf(sheet.shapes)
     return files
 
@@ -386,7 +387,7 @@ def _build(compiled: Compiled, draft: bool, tell: Tell, weather: bytes | None) -
         files[f"{table.name}.csv"] = table_csv(table, made.header.units)
         files[f"{table.name}.json"] = table_json(table)
     header = made.header
-    files["schedules.xlsx"] = workbook_xlsx(made.exported, header.units, header.title, header.date)
+    files["schedules.xlsx"] = workbook_xlsx(made.exported, header, paper=made.paper, draft=draft)
     tell("writing the drawings")
     files |= {**_drawing_files(made.drawings), **pictures.files}
     files |= {f"{curve.name}.csv": table_csv(curve, header.units) for curve in pictures.curves}

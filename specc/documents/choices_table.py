@@ -30,4 +30,4 @@ def choices_table(choices: Iterable[Choice]) -> Table | None:
         }
         for choice in choices
     )
-    return Table("choices", "Sized by the compiler", COLUMNS, rows) if rows else None
+    return Table("choices", "Sized by the compiler", COLUMNS, rows, ticked=False) if rows else None

@@ -40,3 +40,4 @@ class Table:
     group_by: str = ""  # column key whose change starts a new group heading
     subtotals: Mapping[str, Mapping[str, Cell]] = field(default_factory=dict)  # by group heading
     apart: bool = False  # taken out of the packet and used alone: it begins a page of its own
+    ticked: bool = True  # a row is a thing to fetch, do or look at: on a screen it gets a box to tick

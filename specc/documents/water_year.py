@@ -64,6 +64,7 @@ def water_year(system: System, year: WaterYear, advice: Advice | None = None) ->
         columns,
         tuple({column.key: row[column.key] for column in columns} for row in rows),
         notes=(*_notes(system, year), *(advice_notes(system, advice, year) if advice else ())),
+        ticked=False,
     )
 
 
@@ -168,6 +169,7 @@ def _said(
         tuple({c.key: row[c.key] for c in kept} for row in rows),
         notes=(note,),
         group_by="" if alone else group,
+        ticked=False,
     )
 
 

@@ -35,7 +35,7 @@ def worst_cases(system: System) -> Table:
         f"State ready: {READY}, every hand-worked device closed.",
         *(f"Not worked out for want of a datum: {lack}." for lack in lacking),
     ]
-    return Table("worst-cases", "Worst cases", COLUMNS, rows, tuple(notes), group_by="place")
+    return Table("worst-cases", "Worst cases", COLUMNS, rows, tuple(notes), group_by="place", ticked=False)
 
 
 @dataclass(frozen=True)

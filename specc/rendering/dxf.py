@@ -12,6 +12,7 @@ from xml.etree import ElementTree
 
 from specc.documents.drafting.look import read_look
 from specc.documents.shapes import Drawing, Mark, Outline, PlacedSymbol, Point, Rect, Wire
+from specc.rendering.numbers import typeset
 from specc.rendering.svg import clean
 
 Lines = Iterator[tuple[Point, ...]]
@@ -41,7 +42,7 @@ _WIRE_LAYERS = {
 # Samples in the legend lie with what they explain.
 _SAMPLE_LAYERS = {f"{kind} line": layer for kind, layer in _WIRE_LAYERS.items()}
 _SAMPLE_LAYERS |= {"place outline": "places", "box outline": "enclosures"}
-_DASHES = {"control wires": "DASHED", "signal wires": "DOTTED", "places": "DASHDOT", "enclosures": "DASHED"}
+_DASHES = {"control wires": "DASHED", "signal wires": "DOT", "places": "DASHDOT", "enclosures": "DASHED"}
 _ANCHORS = {"start": "LEFT", "middle": "CENTER", "end": "RIGHT"}
 CURVE_STEPS = 16  # straight pieces of a full turn
 CAP_HEIGHT = 0.73  # of a capital letter, in text sizes; DXF measures text by it
@@ -62,18 +63,35 @@ def drawing_dxf(drawing: Drawing) -> bytes:
         document = ezdxf.new("R2010", setup=["linetypes"], units=4)
         document.header["$INSUNITS"] = 4  # millimetres
         document.header["$LTSCALE"] = 0.25
+        document.header["$LWDISPLAY"] = 1  # lines are shown as thick as they are printed
         for name, weight in LAYERS.items():
             layer = document.layers.add(name, lineweight=weight)
-            layer.dxf.linetype = _DASHES.get(name, "CONTINUOUS")
+            layer.dxf.linetype = _DASHES.get(name, "Continuous")
         document.styles.add("specc", font="DejaVuSansCondensed.ttf")
         document.styles.add("specc bold", font="DejaVuSansCondensed-Bold.ttf")
         _Pen(document.modelspace(), drawing).draw()
+        _set_paper(document, drawing)
         # Left alone, the library lists its classes in the order of a set.
         for kind in sorted(document.entitydb.dxf_types_in_use()):
             document.classes.add_class(kind)
         return str(_text_of(document)).encode("utf-8")
     finally:
         options.write_fixed_meta_data_for_testing = before
+
+
+def _set_paper(document: Any, drawing: Drawing) -> None:
+    """The sheet is the limits of the model and, at 1 : 1, the paper of the layout; it opens in full view."""
+    width, height = drawing.width, drawing.height
+    space, layout = document.modelspace(), document.layout()
+    layout.page_setup(size=(width, height), margins=(0, 0, 0, 0), units="mm", scale=(1, 1))
+    for each in (space, layout):
+        each.reset_limits((0, 0), (width, height))
+        each.reset_extents((0, 0, 0), (width, height, 0))
+    document.header["$LIMMIN"], document.header["$LIMMAX"] = (0, 0), (width, height)
+    document.header["$EXTMIN"], document.header["$EXTMAX"] = (0, 0, 0), (width, height, 0)
+    middle = (width / 2, height / 2)
+    document.set_modelspace_vport(height=height, center=middle)
+    layout.add_viewport(center=middle, size=(width, height), view_center_point=middle, view_height=height)
 
 
 def _text_of(document: Any) -> str:
@@ -159,7 +177,7 @@ class _Pen:
 
 def one_line_of(text: str) -> str:
     """The text as a DXF string: no control characters, and no signs that a reader would take for codes."""
-    plain = "".join(c if c.isprintable() else " " for c in clean(text))
+    plain = "".join(c if c.isprintable() else " " for c in typeset(clean(text)))
     return plain.replace("%%", "% %").replace("^", "^ ")
 
 

@@ -32,6 +32,15 @@ def _as_typeset(unit: re.Match[str]) -> str:
     return "mm²" if prefix is None else f"{prefix}Ω"
 
 
+def for_files(text: str) -> str:
+    """A text of a cell as other programs look for it: with plain blanks.
+
+    >>> for_files("10\xa0AWG")
+    '10 AWG'
+    """
+    return text.replace("\N{NO-BREAK SPACE}", " ")
+
+
 def decimals_of(shown: float, most: int) -> int:
     """Decimals of a number in a column that lines up at ``most``: of a large one fewer, since no more than
     four digits of it are known.

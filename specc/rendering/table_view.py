@@ -49,7 +49,8 @@ class GroupView:
 class TableView:
     """A table of texts; ``paired`` where it is narrow and long, and stands in two columns.
 
-    ``apart`` where it begins a page of its own, ``tagged`` where its first column names what a row is about.
+    ``apart`` where it begins a page of its own, ``tagged`` where its first column names what a row is about,
+    ``ticked`` where a row is something to tick off on a screen.
     """
 
     name: str
@@ -61,6 +62,7 @@ class TableView:
     paired: bool = False
     apart: bool = False
     tagged: bool = False
+    ticked: bool = True
 
     @property
     def short(self) -> bool:
@@ -111,6 +113,7 @@ def view(table: Table, style: NumberStyle) -> TableView:
         paired=paired,
         apart=table.apart,
         tagged=bool(columns) and columns[0].key == "tag",
+        ticked=table.ticked,
     )
 
 

@@ -8,7 +8,7 @@ import unicodedata
 
 from specc.documents.packet import UnitSystem
 from specc.documents.tables import Cell, Column, Table
-from specc.rendering.numbers import NumberStyle
+from specc.rendering.numbers import NumberStyle, for_files
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")  # and their full-width forms
 
@@ -36,7 +36,7 @@ def _heading(column: Column, style: NumberStyle) -> str:
 def _cell(value: Cell, column: Column, style: NumberStyle) -> str:
     if value is None:
         return ""
-    text = style.cell(value, column)
+    text = for_files(style.cell(value, column))
     return _safe(text) if isinstance(value, str) else text
 
 

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 
 from specc import units
 from specc.documents.tables import Cell, Column, Table
+from specc.rendering.numbers import for_files
 
 
 def table_json(table: Table) -> bytes:
@@ -45,4 +46,6 @@ def json_key(column: Column) -> str:
 
 def _value(cell: Cell) -> Cell:
     """JSON has no word for NaN or infinity."""
+    if isinstance(cell, str):
+        return for_files(cell)
     return None if isinstance(cell, float) and not math.isfinite(cell) else cell

@@ -9,23 +9,29 @@ from __future__ import annotations
 import io
 import math
 from collections.abc import Iterable, Mapping
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 from specc import units
-from specc.documents.packet import UnitSystem
+from specc.documents.packet import JobHeader, Paper
 from specc.documents.tables import Cell, Column, Table
-from specc.rendering.numbers import NOT_KNOWN, NumberStyle, decimals_of
+from specc.rendering.numbers import NOT_KNOWN, NumberStyle, decimals_of, for_files
 
 LONGEST_SHEET_NAME = 31  # what a workbook allows
+LONGEST_RUNNING_TEXT = 80  # characters of a title at the head of a page; all of a head may have 255
 NARROWEST, WIDEST = 6, 48  # characters
+LINE_POINTS = 15.0  # height of a line of text, as new sheets have it
+PAPERS = {"letter": 1, "a4": 9}  # ECMA-376 part 1, 18.3.1.63: paperSize
 BARE = ("", "money", "count", "number")
 
 
-def workbook_xlsx(tables: Iterable[Table], system: UnitSystem, title: str, made_on: date) -> bytes:
-    """A sheet a schedule: title, heading line (frozen, repeated on every printed page), rows, totals, notes.
+def workbook_xlsx(
+    tables: Iterable[Table], header: JobHeader, *, paper: Paper = "letter", draft: bool = False
+) -> bytes:
+    """A sheet a schedule: title, heading line (frozen, repeated on every printed page), rows, sums, notes.
 
-    Numbers are numbers in the units of the job. The date of the job is the date of the file.
+    Numbers are numbers in the units of the job. The date of the job is the date of the file. Every printed
+    page names the job; a ``draft`` is marked there and at the head of every sheet.
     """
     import xlsxwriter  # only when a workbook is made
 
@@ -40,14 +46,36 @@ def workbook_xlsx(tables: Iterable[Table], system: UnitSystem, title: str, made_
             "nan_inf_to_errors": False,
         },
     )
+    day = header.date
     book.set_properties(
-        {"title": title, "created": datetime(made_on.year, made_on.month, made_on.day), "comments": "specc"}
+        {
+            "title": header.title,
+            "subject": header.number,
+            "author": header.prepared_by,
+            "created": datetime(day.year, day.month, day.day),
+            "comments": "specc",
+        }
     )
     formats = _Formats(book)
     for table in tables:
-        _Sheet(book, table, NumberStyle(system), formats).write()
+        sheet = _Sheet(book, table, NumberStyle(header.units), formats)
+        sheet.write(" (DRAFT)" if draft else "")
+        sheet.on_paper(PAPERS[paper], _running_head(header, draft))
     book.close()
     return out.getvalue()
+
+
+def _running_head(header: JobHeader, draft: bool) -> str:
+    """The head of a printed page; a single & begins a code there (ECMA-376 part 1, 18.3.1.46)."""
+    job = f"{header.number}   {header.title}"
+    cut = (
+        job
+        if len(job) <= LONGEST_RUNNING_TEXT
+        else job[: LONGEST_RUNNING_TEXT - 1] + "\N{HORIZONTAL ELLIPSIS}"
+    )
+    left = " ".join(cut.split()).replace("&", "&&")
+    revision = f", revision {header.revision[:20]}".replace("&", "&&") if header.revision else ""
+    return f"&L{left}&R{'DRAFT, ' if draft else ''}{header.date.isoformat()}{revision}"
 
 
 class _Formats:
@@ -73,9 +101,9 @@ class _Sheet:
         self.formats = formats
         self.sheet = book.add_worksheet(table.title[:LONGEST_SHEET_NAME])
 
-    def write(self) -> None:
+    def write(self, mark: str) -> None:
         sheet, columns = self.sheet, self.table.columns
-        sheet.write_string(0, 0, self.table.title, self.formats.of(bold=True, font_size=14))
+        sheet.write_string(0, 0, self.table.title + mark, self.formats.of(bold=True, font_size=14))
         for number, column in enumerate(columns):
             heading = self.formats.of(bold=True, bottom=2, text_wrap=True, valign="bottom", **_align(column))
             sheet.write_string(1, number, self._heading(column), heading)
@@ -85,20 +113,36 @@ class _Sheet:
             self._row(row, values, {"bottom": 4})
             row += 1
         last = row - 1
+        # Behind the rows, so that these can be sorted and filtered.
+        for number, (group, sums) in enumerate(self.table.subtotals.items()):
+            named = {**sums, columns[0].key: f"Subtotal {group}"}
+            self._row(row, named, {"bold": True, **({} if number else {"top": 1})})
+            row += 1
         if self.table.totals:
             self._row(row, self.table.totals, {"bold": True, "top": 1})
             row += 1
         for note in self.table.notes:
             row += 1
-            sheet.write_string(row, 0, note, self.formats.of(italic=True))
+            self._note(row, for_files(note))
         self._page(max(last, 2), row)
+
+    def _note(self, row: int, note: str) -> None:
+        """A note over the whole width, so that no print cuts it off."""
+        widths = [self._width(column) for column in self.table.columns]
+        look = self.formats.of(italic=True, text_wrap=True, valign="top")
+        if len(widths) > 1:
+            self.sheet.merge_range(row, 0, row, len(widths) - 1, "", look)
+        self.sheet.write_string(row, 0, note, look)
+        self.sheet.set_row(row, LINE_POINTS * math.ceil(1.1 * len(note) / sum(widths)))
 
     def _row(self, row: int, values: Mapping[str, Cell], properties: Mapping[str, object]) -> None:
         for number, column in enumerate(self.table.columns):
             value = values.get(column.key)
             look = {**properties, "valign": "top", **_align(column)}
             if isinstance(value, str):
-                self.sheet.write_string(row, number, value, self.formats.of(text_wrap=True, **look))
+                self.sheet.write_string(
+                    row, number, for_files(value), self.formats.of(text_wrap=True, **look)
+                )
             elif value is None:
                 self.sheet.write_blank(row, number, None, self.formats.of(**look))
             elif not math.isfinite(value):
@@ -126,6 +170,8 @@ class _Sheet:
         return float(min(max(longest + 2, NARROWEST), WIDEST))
 
     def _page(self, last: int, end: int) -> None:
+        from xlsxwriter.utility import xl_col_to_name
+
         sheet = self.sheet
         sheet.freeze_panes(2, 1)
         sheet.repeat_rows(0, 1)
@@ -134,6 +180,15 @@ class _Sheet:
         sheet.set_landscape()
         sheet.fit_to_pages(1, 0)
         sheet.set_footer("&L&A&RPage &P of &N")
+        # "1" beside "12 ft" is meant as a text.
+        sheet.ignore_errors(
+            {"number_stored_as_text": f"A1:{xl_col_to_name(len(self.table.columns) - 1)}{end + 1}"}
+        )
+
+    def on_paper(self, paper: int, head: str) -> None:
+        """The paper of the packet, and the head of every printed page."""
+        self.sheet.set_paper(paper)
+        self.sheet.set_header(head)
 
 
 def _align(column: Column) -> dict[str, object]:

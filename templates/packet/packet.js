@@ -29,7 +29,7 @@
       const first = cells.length ? cells[0].concat(given) : given;
       const isKnown = (word) => known.has(word) || known.has(base(word));
       const own = first.filter(isKnown);
-      return { element, words, own: own.length ? own : [...words].filter(isKnown) };
+      return { element, words, first, own: own.length ? own : [...words].filter(isKnown) };
     });
   // A row is about a tag when its first cell names it; else it only mentions it.
   const about = (row, tag) => row.own.some((own) => alike(own, tag));
@@ -50,7 +50,8 @@
     return (found.length ? found : mention).map((row) => row.element);
   };
   function show(element) {
-    element.scrollIntoView({ block: "center", inline: "center" });
+    if (element.closest(".drawing svg")) readable(element);
+    element.scrollIntoView({ block: "center", inline: element.matches("tr") ? "nearest" : "center" });
   }
   function say(text) {
     one("#found").textContent = text;
@@ -87,28 +88,61 @@
     one("#back").hidden = !parts.length;
     one("#back").onclick = () => {
       show(row.element);
+      stepInto(row.element);
       one("#back").hidden = true;
     };
     if (parts.length) show(parts.find((part) => part.matches(".wire, .symbol")) || parts[0]);
   }
 
+  // With the keyboard: from what was found into the row, from the row to its drawing and back.
+  function stepInto(element) {
+    const field = one("input", element) || element;
+    if (field === element) element.tabIndex = -1;
+    field.focus({ preventScroll: true });
+  }
+  function keyDown(event) {
+    const row = event.target.closest("tr");
+    const about = event.key === "Enter" && event.target.type === "checkbox" && rows.find((r) => r.element === row);
+    if (about) {
+      event.preventDefault();
+      tapRow(about);
+      if (!one("#back").hidden) one("#back").focus();
+    }
+    const found = event.key === "Tab" && !event.shiftKey && event.target.id === "search" && places[place];
+    if (found) {
+      event.preventDefault();
+      stepInto(found);
+    }
+  }
+
   // -- search ----------------------------------------------------------------------------------------
 
   let searched = "";
+  let places = [];
   let place = 0;
+  const said = (element) => element.textContent.replace(/\s+/g, " ").toLowerCase();
   function search(event) {
     event.preventDefault();
     const wanted = one("#search").value.trim().toLowerCase();
     if (!wanted) {
       searched = "";
+      places = [];
       light([]);
       return say("");
     }
     const is = (word) => word.toLowerCase() === wanted || word.toLowerCase().startsWith(wanted + ".");
-    const found = rows.filter((row) => row.own.some(is)).map((row) => row.element);
+    // First the row that has it for its name, then those that are about it, then those that mention it.
+    const own = rows.filter((row) => row.own.some(is));
+    const found = [...own.filter((row) => row.first.some(is)), ...own].map((row) => row.element);
     const mention = rows.filter((row) => [...row.words].some(is)).map((row) => row.element);
     const parts = drawn.filter((part) => part.tags.some(is)).map((part) => part.element);
-    const places = [...new Set([...found, ...mention, ...parts.slice(0, 1)])];
+    places = [...new Set([...found, ...mention, ...parts.slice(0, 1)])];
+    // No tag begins so: then it may be words of a row, of a label, or of a heading.
+    if (!found.length && !parts.length) {
+      const worded = [...all("h2, h3, .group"), ...rows.map((row) => row.element), ...all(".cut-out, .caution, .finding, .calculation")]
+        .filter((element) => said(element).includes(wanted.replace(/\s+/g, " ")));
+      places = [...new Set([...places, ...worded])];
+    }
     light([...new Set([...places, ...parts])]);
     if (!places.length) return say("nothing");
     place = wanted === searched ? (place + 1) % places.length : 0;
@@ -119,10 +153,32 @@
 
   // -- zoom ------------------------------------------------------------------------------------------
 
+  const LARGEST = 12;
+  const SMALLEST_PX = 10; // of letters that can be read on a phone
+  const zoomOf = (placed) => Number(placed.style.getPropertyValue("--zoom")) || 1;
+  // The middle of what is seen stays in the middle.
+  function zoom(placed, factor) {
+    const plate = placed.parentElement;
+    const by = Math.min(LARGEST, Math.max(1, factor)) / zoomOf(placed);
+    const x = (plate.scrollLeft + plate.clientWidth / 2) * by - plate.clientWidth / 2;
+    const y = (plate.scrollTop + plate.clientHeight / 2) * by - plate.clientHeight / 2;
+    placed.style.setProperty("--zoom", (zoomOf(placed) * by).toFixed(3));
+    plate.scrollTo(x, y);
+  }
+  // How tall the smallest letters of a drawing are on the screen.
+  function lettersOf(svg) {
+    const sizes = all("text", svg).map((text) => Number.parseFloat(getComputedStyle(text).fontSize));
+    return Math.min(...sizes.filter((size) => size > 0)) * Math.abs(svg.getScreenCTM().a);
+  }
+  function readable(part) {
+    const svg = part.ownerSVGElement;
+    const placed = part.closest(".placed");
+    const letters = lettersOf(svg);
+    if (placed && letters < SMALLEST_PX) zoom(placed, (zoomOf(placed) * SMALLEST_PX) / letters);
+  }
   function addZoom(sheet) {
     const placed = one(".placed", sheet);
     if (!placed) return;
-    let factor = 1;
     const box = document.createElement("div");
     box.className = "zoom screen-only";
     [["−", 1 / 1.5], ["+", 1.5], ["fit", 0]].forEach(([word, by]) => {
@@ -130,10 +186,7 @@
       button.type = "button";
       button.textContent = word;
       button.setAttribute("aria-label", word === "fit" ? "whole drawing" : by > 1 ? "larger" : "smaller");
-      button.onclick = () => {
-        factor = by ? Math.min(12, Math.max(1, factor * by)) : 1;
-        placed.style.setProperty("--zoom", factor.toFixed(3));
-      };
+      button.onclick = () => zoom(placed, by ? zoomOf(placed) * by : 1);
       box.append(button);
     });
     one(".plate", sheet).before(box);
@@ -141,29 +194,34 @@
 
   // -- what is kept ----------------------------------------------------------------------------------
 
-  const KEY = "specc packet " + JSON.stringify([job.job, job.revision]);
+  // Pages from files share one store, and a job may have no number of its own.
+  const KEY = "specc packet " + JSON.stringify([job.job, job.revision, job.title]);
   let kept = {};
+  const isObject = (value) => typeof value === "object" && value !== null && !Array.isArray(value);
+  function tellKept(text) {
+    one("#kept").textContent = text;
+  }
   function load() {
     try {
-      kept = JSON.parse(localStorage.getItem(KEY) || "{}");
+      kept = JSON.parse(localStorage.getItem(KEY));
     } catch (refused) {
-      kept = {};
-      one("#kept").textContent = "this browser keeps nothing: save before you close";
+      if (!(refused instanceof SyntaxError)) tellKept("this browser keeps nothing: save before you close");
     }
+    if (!isObject(kept)) kept = {};
   }
   function store() {
     try {
       localStorage.setItem(KEY, JSON.stringify(kept));
-      one("#kept").textContent = "kept";
+      tellKept("kept");
     } catch (refused) {
-      one("#kept").textContent = "not kept: save before you close";
+      tellKept("not kept: save before you close");
     }
   }
   function addTicks() {
     const seen = {};
-    all("section.schedule").forEach((section) => {
+    all("section.ticked").forEach((section) => {
       const title = one("h2", section).textContent;
-      all("table.schedule tbody:not(.totals) tr:not(.group)", section).forEach((row) => {
+      all("table.schedule tbody:not(.totals) tr:not(.group, .subtotals)", section).forEach((row) => {
         if (row.cells.length < 2) return;
         const name = title + "/" + row.cells[0].textContent.trim() + "/" + row.cells[1].textContent.trim();
         seen[name] = (seen[name] || 0) + 1;
@@ -171,18 +229,26 @@
         tick.type = "checkbox";
         tick.className = "row-tick";
         tick.dataset.keep = name + "/" + seen[name];
-        tick.setAttribute("aria-label", "done");
+        tick.setAttribute("aria-label", "done: " + row.cells[0].textContent.trim() + ", " + row.cells[1].textContent.trim());
         row.cells[0].prepend(tick);
+        // The box at the end of the line is for the print.
+        const box = Array.from(row.cells).find((cell) => cell.textContent.trim() === "☐");
+        if (box) box.classList.add("paper-only");
       });
     });
   }
   function fill() {
     all("[data-keep]").forEach((field) => {
       const value = kept[field.dataset.keep];
-      if (value === undefined) return;
       if (field.type === "checkbox") field.checked = value === true;
-      else field.value = String(value);
+      else field.value = value === undefined ? "" : String(value);
+      mark(field);
     });
+  }
+  // A row that is done has its box ticked in the print too.
+  function mark(field) {
+    const box = field.matches(".row-tick") && one(".paper-only", field.closest("tr"));
+    if (box) box.textContent = field.checked ? "☑" : "☐";
   }
   function keep(event) {
     const field = event.target.closest("[data-keep]");
@@ -191,6 +257,7 @@
     if (value === "" || value === false) delete kept[field.dataset.keep];
     else kept[field.dataset.keep] = value;
     store();
+    mark(field);
     const reading = field.closest("tr.reading");
     if (reading) judge(reading);
   }
@@ -241,8 +308,9 @@
 
   // -- saving as a file ------------------------------------------------------------------------------
 
+  const CELL = "cell_temperature_" + (job.celsius === "yes" ? "degc" : "degf");
   const COLUMNS = ["number", "test", "place", "at", "expected", "accept", "measured", "unit", "irradiance_w_m2",
-    "cell_temperature", "instrument", "done"];
+    CELL, "instrument", "done"];
   const plain = (text) => text.replace(/\u00a0/g, " ").trim();
   function readings() {
     return all("tr.reading").map((row) => ({
@@ -255,7 +323,7 @@
       measured: fieldOf(row, "measured").trim(),
       unit: row.dataset.unit || "",
       irradiance_w_m2: fieldOf(row, "light").trim(),
-      cell_temperature: fieldOf(row, "cell").trim(),
+      [CELL]: fieldOf(row, "cell").trim(),
       instrument: fieldOf(row, "instrument").trim(),
       done: one(".done input", row).checked,
     }));
@@ -263,19 +331,17 @@
   // A spreadsheet must not take a text for a formula.
   const cell = (value) => {
     const text = String(value);
-    const safe = /^\s*[=+\-@]/.test(text) && !/^-?[0-9.]+$/.test(text) ? "'" + text : text;
+    const safe = /^\s*[=+\-@]/.test(text.normalize("NFKC")) && !/^-?[0-9.]+$/.test(text) ? "'" + text : text;
     return '"' + safe.replace(/"/g, '""') + '"';
   };
   function save(kind) {
-    const others = Object.fromEntries(Object.entries(kept).filter(([name]) => !/\/(measured|g|tc|instrument|done)$/.test(name)));
     const document_ = {
       job: job.job,
       revision: job.revision,
       title: job.title,
       saved: new Date().toISOString(),
-      cell_temperature_unit: job.celsius === "yes" ? "degC" : "degF",
       readings: readings(),
-      others,
+      kept,
     };
     const csv = [COLUMNS, ...document_.readings.map((row) => COLUMNS.map((column) => row[column]))]
       .map((row) => row.map(cell).join(",")).join("\r\n") + "\r\n";
@@ -285,6 +351,33 @@
     link.download = (job.job + "-" + job.revision + "-readings").replace(/[^A-Za-z0-9_-]+/g, "-") + "." + kind;
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+  }
+
+  // A file saved from this packet elsewhere: what it holds is laid over what is here.
+  async function read(event) {
+    const file = event.target.files[0];
+    event.target.value = "";
+    if (!file) return;
+    let saved = null;
+    try {
+      saved = JSON.parse(await file.text());
+    } catch (broken) {
+      saved = null;
+    }
+    if (!isObject(saved) || !isObject(saved.kept)) return tellKept("not a file saved from a packet (JSON): nothing read");
+    if (["job", "revision", "title"].some((name) => saved[name] !== job[name])) {
+      return tellKept("that file is of " + [saved.job, saved.revision, saved.title].join(" ") + ": nothing read");
+    }
+    const names = new Set(all("[data-keep]").map((field) => field.dataset.keep));
+    const known = Object.entries(saved.kept).filter(
+      ([name, value]) => names.has(name) && (value === true || typeof value === "string"),
+    );
+    Object.assign(kept, Object.fromEntries(known));
+    store();
+    fill();
+    all("tr.reading").forEach(judge);
+    const lost = Object.keys(saved.kept).length - known.length;
+    return tellKept(known.length + " read" + (lost ? ", " + lost + " unknown here" : ""));
   }
 
   // -- start -----------------------------------------------------------------------------------------
@@ -301,11 +394,20 @@
   all(".drawing svg").forEach((svg) => svg.addEventListener("click", tapDrawing));
   rows.forEach((row) => {
     row.element.addEventListener("click", (event) => {
-      if (!event.target.closest("input, button, a")) tapRow(row);
+      // Beside a blank for a reading a finger slips: only what names the place leads away.
+      const blank = row.element.matches(".reading") && !event.target.closest(".place, .at");
+      if (!blank && !event.target.closest("input, button, a")) tapRow(row);
     });
   });
   one("#search-form").addEventListener("submit", search);
-  one("#jump").addEventListener("change", (event) => one("#" + CSS.escape(event.target.value)).scrollIntoView());
+  one("#jump").addEventListener("change", (event) => {
+    const sheet = one("#" + CSS.escape(event.target.value));
+    if (sheet) sheet.scrollIntoView();
+    event.target.value = ""; // the same sheet can be chosen again
+  });
   one("#save-json").onclick = () => save("json");
   one("#save-csv").onclick = () => save("csv");
+  one("#read-json").onclick = () => one("#read-file").click();
+  one("#read-file").addEventListener("change", read);
+  document.addEventListener("keydown", keyDown);
 })();

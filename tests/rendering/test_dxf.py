@@ -18,6 +18,7 @@ from specc.documents.shapes import Drawing, PlacedSymbol, Rect
 from specc.documents.wiring import wiring
 from specc.documents.wiring_layout import lay_out_wiring
 from specc.rendering.dxf import LAYERS, drawing_dxf, hopping, path_lines, symbol_letters, symbol_lines
+from specc.rendering.numbers import typeset
 from tests.documents.sample_wirings import long_named
 from tests.jobs import EXAMPLES, solved
 
@@ -43,7 +44,7 @@ def test_every_text_wire_and_tag_of_a_drawing_is_read_back(name: str) -> None:
         space = document.modelspace()
         texts = _texts(document)
 
-        assert sorted(t.content for t in drawing.texts) == sorted(
+        assert sorted(typeset(t.content) for t in drawing.texts) == sorted(
             t
             for t in texts
             if t not in {letters for s in drawing.symbols for letters, _, _ in symbol_letters(s)}
@@ -51,7 +52,29 @@ def test_every_text_wire_and_tag_of_a_drawing_is_read_back(name: str) -> None:
         wires = [e for e in space.query("LWPOLYLINE") if e.dxf.layer.endswith(("wires", "pipes"))]
         samples = [symbol for symbol in drawing.symbols if symbol.symbol.endswith(" line")]
         assert len(wires) == sum(len(wire.pieces) for wire in drawing.wires) + len(samples)
-        assert not document.audit().errors
+        audit = document.audit()
+        assert not audit.errors
+        assert not [fix.message for fix in audit.fixes]  # such as a kind of dash that is not defined
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_sheet_is_the_paper_in_millimetres_and_every_line_has_its_weight(name: str) -> None:
+    for drawing in _drawings(name).values():
+        document = _read(drawing)
+        size = (drawing.width, drawing.height)
+
+        assert document.header["$INSUNITS"] == 4  # millimetres (DXF reference, header variables)
+        assert document.header["$LWDISPLAY"] == 1
+        assert tuple(document.header["$LIMMAX"]) == pytest.approx(size)
+        assert tuple(document.header["$EXTMAX"])[:2] == pytest.approx(size)
+        layout = document.layout()
+        assert (layout.dxf.paper_width, layout.dxf.paper_height) == pytest.approx(size)
+        (view,) = (v for v in layout.query("VIEWPORT") if v.dxf.id > 1)
+        assert view.dxf.height / view.dxf.view_height == pytest.approx(1.0)  # 1 : 1
+        for entity in document.modelspace():
+            layer = document.layers.get(entity.dxf.layer)
+            assert entity.dxf.lineweight == -1  # as its layer
+            assert layer.dxf.lineweight == LAYERS[layer.dxf.name]
 
 
 @pytest.mark.parametrize("name", EXAMPLES)

@@ -74,7 +74,7 @@ def test_no_cell_of_any_csv_runs(evil: str) -> None:
 @pytest.mark.parametrize("evil", EVIL)
 def test_no_cell_of_the_workbook_runs(evil: str) -> None:
     made = packet(evil)
-    data = workbook_xlsx(made.exported, "us", made.header.title, made.header.date)
+    data = workbook_xlsx(made.exported, made.header)
     with zipfile.ZipFile(io.BytesIO(data)) as parts:
         sheets = [name for name in parts.namelist() if name.startswith("xl/worksheets/sheet")]
         assert len(sheets) == len(made.exported)
@@ -90,9 +90,7 @@ def test_no_cell_of_the_workbook_runs(evil: str) -> None:
 
 def test_the_workbook_is_ready_to_print() -> None:
     made = packet("plain")
-    book = openpyxl.load_workbook(
-        io.BytesIO(workbook_xlsx(made.exported, "us", made.header.title, made.header.date))
-    )
+    book = openpyxl.load_workbook(io.BytesIO(workbook_xlsx(made.exported, made.header)))
     for table in made.exported:
         sheet = book[table.title[:31]]
         assert sheet.freeze_panes == "B3"

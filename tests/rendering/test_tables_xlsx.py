@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import html
 import io
+import re
+import zipfile
 from datetime import date
 from typing import Any
 
@@ -10,6 +13,7 @@ import openpyxl
 import pytest
 
 from specc.documents.conductor_schedule import conductor_schedule
+from specc.documents.packet import JobHeader
 from specc.documents.parts_list import parts_list
 from specc.documents.tables import Cell, Column, Table
 from specc.pipeline import further_schedules
@@ -20,8 +24,18 @@ DAY = date(2026, 5, 2)
 HOSTILE = ("=cmd|' /C calc'!A0", "+1+1", "-2+3", "@SUM(A1)", "\t=1", "http://example.invalid", "12", "{=1+1}")
 
 
-def _opened(tables: tuple[Table, ...], system: Any = "si") -> openpyxl.Workbook:
-    return openpyxl.load_workbook(io.BytesIO(workbook_xlsx(tables, system, "A job", DAY)))
+def _header(**changes: Any) -> JobHeader:
+    fields: dict[str, Any] = {
+        "title": "A job",
+        "number": "AJ-1",
+        "prepared_for": "A farm",
+        "prepared_by": "An installer",
+    }
+    return JobHeader(**{**fields, "date": DAY, "rulebook": "A book", "units": "si", **changes})
+
+
+def _opened(tables: tuple[Table, ...], system: Any = "si", **more: Any) -> openpyxl.Workbook:
+    return openpyxl.load_workbook(io.BytesIO(workbook_xlsx(tables, _header(units=system), **more)))
 
 
 def _table(rows: tuple[dict[str, Cell], ...], **more: Any) -> Table:
@@ -79,6 +93,46 @@ def test_the_heading_is_frozen_repeated_and_the_page_set() -> None:
     assert all(sheet.column_dimensions[letter].width > 5 for letter in "ABCDE")
 
 
+def test_the_page_is_the_packets_and_names_the_job() -> None:
+    """Codes of paper and page heads: ECMA-376 part 1, 18.3.1.63 and 18.3.1.46."""
+    table = _table(({"tag": "R1"},))
+    header = _header(title="Dug & bored " + 30 * "long ", revision="B")
+    data = workbook_xlsx((table,), header, paper="a4", draft=True)
+    sheet = openpyxl.load_workbook(io.BytesIO(data))["Some schedule"]
+
+    assert sheet.page_setup.paperSize == 9
+    assert sheet["A1"].value == "Some schedule (DRAFT)"
+    with zipfile.ZipFile(io.BytesIO(data)) as parts:
+        text = parts.read("xl/worksheets/sheet1.xml").decode()
+    head = html.unescape(re.search("<oddHeader>(.*)</oddHeader>", text)[1])  # type: ignore[index]
+    assert head.startswith("&LAJ-1 Dug && bored long")
+    assert head.endswith("&RDRAFT, 2026-05-02, revision B")
+    assert len(head) < 255
+    sheet = _opened((table,))["Some schedule"]
+    assert (sheet.page_setup.paperSize, sheet["A1"].value) == (1, "Some schedule")
+
+
+def test_subtotals_stand_behind_the_rows_and_are_their_sums() -> None:
+    rows = ({"tag": "1 Pump", "price": 2.5}, {"tag": "1 Pump", "price": 3.0}, {"tag": "2 Wire", "price": 1.0})
+    sums = {"1 Pump": {"price": 5.5}, "2 Wire": {"price": 1.0}}
+    sheet = _opened((_table(rows, group_by="tag", subtotals=sums, totals={"price": 6.5}),))["Some schedule"]
+
+    assert [sheet.cell(row, 1).value for row in (6, 7)] == ["Subtotal 1 Pump", "Subtotal 2 Wire"]
+    assert [sheet.cell(row, 4).value for row in (6, 7, 8)] == [5.5, 1.0, 6.5]
+    assert sheet.auto_filter.ref == "A2:E5"
+
+
+def test_a_long_note_has_the_whole_width_and_room() -> None:
+    note = "A long note. " * 30
+    sheet = _opened((_table(({"tag": "R1"},), notes=(note,)),))["Some schedule"]
+
+    assert sheet["A5"].value == note
+    assert str(sheet.merged_cells) == "A5:E5"
+    assert sheet["A5"].alignment.wrap_text
+    width = sum(sheet.column_dimensions[letter].width for letter in "ABCDE")
+    assert sheet.row_dimensions[5].height / 15 * width >= len(note)
+
+
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_every_row_of_every_schedule_is_in_the_workbook(name: str) -> None:
     system = solved(name)
@@ -92,7 +146,7 @@ def test_every_row_of_every_schedule_is_in_the_workbook(name: str) -> None:
             for column, head in enumerate(table.columns, 1):
                 value = row.get(head.key)
                 if isinstance(value, str):
-                    assert sheet.cell(number, column).value == (value or None)
+                    assert sheet.cell(number, column).value == (value.replace("\xa0", " ") or None)
                 elif value is None:
                     assert sheet.cell(number, column).value is None
                 else:
@@ -102,5 +156,5 @@ def test_every_row_of_every_schedule_is_in_the_workbook(name: str) -> None:
 def test_the_same_schedules_give_the_same_bytes() -> None:
     table = _table(({"tag": "R1", "length": 1.0},))
 
-    assert workbook_xlsx((table,), "si", "A job", DAY) == workbook_xlsx((table,), "si", "A job", DAY)
+    assert workbook_xlsx((table,), _header()) == workbook_xlsx((table,), _header())
     assert _opened((table,)).properties.created.date() == DAY

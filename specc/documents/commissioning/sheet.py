@@ -71,7 +71,7 @@ COLUMNS = (
     Column("unit_si", "SI unit"),
     Column("measured", "Measured"),
     Column("irradiance", "G, W/m²"),
-    Column("cell_temperature", "Tc"),
+    Column("cell_temperature", "Tc", "temperature"),
     Column("instrument", "Instrument"),
     Column("done", "Done"),
     Column("if_not", "If not"),
