@@ -210,6 +210,21 @@ def test_a_battery_is_parted_from_its_charger_after_the_array_and_joined_before_
     assert "an array before the battery that it charges" in steps["output voltage"]
 
 
+def test_a_cut_off_is_tried_where_it_opens_and_where_it_closes() -> None:
+    # The part of the job: opens at 45.6 V, closes at 50 V; 2 % beside either.
+    opens, closes = of("saltbush-paddock", "cut off").values()
+    assert (opens.value, opens.lowest, opens.highest) == pytest.approx((45.6, 44.688, 46.512))
+    assert closes.value == pytest.approx(50.0)
+
+
+def test_the_limit_of_an_electrode_is_that_of_its_rulebook() -> None:
+    # 25 ohm or a second rod: NEC 250.53(A)(2), from memory; IEC 60364 sets none for such a system.
+    (us,) = of("hazel-hollow-spring", "electrode").values()
+    (iec,) = of("saltbush-paddock", "electrode").values()
+    assert us.accept == "at most 25 ohm, or a second rod"
+    assert iec.accept.startswith("local rule")
+
+
 def test_a_booster_may_hold_its_panels_and_a_cut_off_may_not_be_passed() -> None:
     # Setting 42 V, 5 % beside it: 39.9 V. The low-voltage disconnect has stopped the pump at 45.6 V.
     panels = of("cedar-fold-orchard", "working point")["CB1.pv+ to CB1.pv-"]
@@ -311,9 +326,11 @@ def test_all_tests_but_those_of_battery_and_functional_earth_apply_to_the_refere
         "Functional earth: the joint closed, then opened",
         "Functional earth: volts of each pole to the earth bar, joint closed",
         "Battery voltage, fuse still out",
+        "Low-voltage disconnect: where it opens and closes",
     )
     assert {step.id for step in sheet().steps} == set(TESTS) - {
         "battery",
+        "cut off",
         "functional earth",
         "volts to earth",
     }

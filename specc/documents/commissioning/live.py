@@ -316,6 +316,27 @@ def _output_voltage(bench: Bench, place: str, at: str, source: Source) -> Readin
     )
 
 
+def cut_off(bench: Bench) -> Iterator[Reading]:
+    """Where each controller on a battery stops its load, and lets it run again."""
+    system = bench.system
+    for device in system.of_kind("controller"):
+        part, spec = device.part, device.spec
+        bank = [p for p in system.connected.ports_of(device) if p.takes and _on_bank(system.walked.feeds(p))]
+        stops = spec.stops_below or part.stops_below
+        if not bank or stops is None:
+            continue
+        place, tags = bench.place(device), (device.tag,)
+        at = f"{bank[0].plus} to {bank[0].minus}, {device.tag}"
+        yield bench.reading(place, f"{at} opens its load", float(stops), "voltage", tags=tags)
+        if part.restarts_above is not None:
+            again = float(part.restarts_above)
+            yield bench.reading(place, f"{at} closes it again", again, "voltage", tags=tags)
+
+
+def _on_bank(sources: Iterable[Source]) -> bool:
+    return any(source.kind == "battery" for source in sources)
+
+
 def first_start(bench: Bench) -> Iterator[Reading]:
     """Each pump."""
     for port in bench.pump_ports():
