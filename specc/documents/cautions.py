@@ -7,10 +7,13 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
+from specc.documents.commissioning.reach import steps_from_sources
 from specc.documents.packet import Caution, CautionTexts, caution_texts_of
 from specc.physics.disinfection import bleach_volume_m3, chlorine_mass_kg
 from specc.physics.hydraulics import round_well_volume_m3
+from specc.system.charging import BY_HAND
 from specc.system.earthing import bonds
+from specc.system.guarding import feeds
 from specc.system.missing import MissingDatum, need
 from specc.system.model import Device
 from specc.system.system import System
@@ -119,7 +122,34 @@ def _wait(system: System, seconds: float | None) -> str:
     return system.show(seconds, "short_time") if seconds > 0.0 else "none"
 
 
+def _opening_order(system: System) -> list[str]:
+    """From the motor back to the sources, batteries last; the other way round to start again."""
+    order = [device.tag for device in shut_down_order(system)]
+    if not order:
+        return []
+    return [f"Here: open {', then '.join(order)}. To start again close {', then '.join(reversed(order))}."]
+
+
+def shut_down_order(system: System) -> tuple[Device, ...]:
+    """Load-break devices in the order in which they are opened.
+
+    First what feeds motors alone, then what parts arrays, then what parts batteries, so that no charger is
+    left on its array without its battery; among alike the farthest from the source first.
+    """
+    steps = steps_from_sources(system)
+    found = []
+    for device in system.of_kind(*BY_HAND):
+        pairs = {pair for pole in system.poles_of(device) for pair in feeds(system, pole)}
+        if not device.part.load_break or not pairs:
+            continue
+        kinds = {pair.source.kind for pair in pairs} | {pair.load.device.kind for pair in pairs}
+        rank = 2 if "battery" in kinds else 1 if "array" in kinds else 0
+        far = max(steps.get(pole.b, 0) + steps.get(pole.a, 0) for pole in system.poles_of(device))
+        found.append((rank, -far, device))
+    return tuple(device for _, _, device in sorted(found, key=lambda each: each[:2]))
+
+
 # What a caution may ask to be worked out for the job.
 FIGURES: Mapping[str, Callable[[System], list[str]]] = MappingProxyType(
-    {"chlorine dose": _doses, "wait times": _waits}
+    {"chlorine dose": _doses, "opening order": _opening_order, "wait times": _waits}
 )

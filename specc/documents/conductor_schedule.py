@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from specc.documents.tables import Cell, Column, Table
 from specc.rulebooks import NotInTable
+from specc.system.guarding import opens_for
 from specc.system.missing import MissingDatum
 from specc.system.model import Conductor
-from specc.system.network import DesignPoint
+from specc.system.network import DesignPoint, reference_v
 from specc.system.roles import role_of
 from specc.system.system import System
 
@@ -20,36 +21,46 @@ COLUMNS = (
     Column("type", "Wire type"),
     Column("length", "Length", "length", "right"),
     Column("laid", "Raceway or laying"),
-    Column("design_current", "Design current", "current", "right", decimals=2),
+    Column("highest_current", "Highest current", "current", "right", decimals=2),
     Column("ampacity", "Corrected ampacity", "current", "right", decimals=1),
     Column("device", "Fuse or breaker"),
+    Column("working_current", "Working current", "current", "right", decimals=2),
     Column("drop", "Drop", "voltage", "right", decimals=2),
-    Column("drop_share", "Drop", "fraction", "right", decimals=2),
+    Column("drop_share", "Drop", "fraction", "right", decimals=2, on_paper=False),
     Column("total_share", "Drop from source", "fraction", "right", decimals=2),
+)
+
+
+_ALIKE_V = 1e-9
+NOTES = (
+    "Highest current: what can flow for hours, of an array by the factor of the rulebook, of a controller "
+    "its rating; conductors and devices are judged by it. Working current: arrays at maximum power, motors "
+    "at their label.",
+    "Drop is that of the one conductor at the working current, with the resistance of a hot conductor; drop "
+    "from source adds up along its leg. The circuit loses what its out and its return leg lose together.",
+    "Fuse or breaker: what opens on a fault in the conductor, by the battery where one feeds it; arrays and "
+    "controllers that limit their own current need none. Left empty: none stands ahead in its own leg.",
 )
 
 
 def conductor_schedule(system: System) -> Table:
     """Every conductor of the job, in the order of the spec. What cannot be computed is left empty."""
-    point = _design_point(system)
-    rows = tuple(_row(system, conductor, point) for conductor in system.conductors)
-    notes = [
-        "Drop is that of the one conductor at the design current, with the resistance of a hot conductor; "
-        "drop from source adds up along its leg.",
-        "An empty overcurrent device means that none stands between the source and this conductor.",
-    ]
+    points = _points(system)
+    rows = tuple(_row(system, conductor, points) for conductor in system.conductors)
     joints = [f"{c.tag}: {c.joint_note}" for c in system.conductors if c.joint_note]
-    return Table("conductor-schedule", "Conductor schedule", COLUMNS, rows, (*notes, *joints))
+    return Table("conductor-schedule", "Conductor schedule", COLUMNS, rows, (*NOTES, *joints))
 
 
-def _design_point(system: System) -> DesignPoint:
+def _points(system: System) -> tuple[DesignPoint, ...]:
+    """By day, and by night where a battery then carries its loads alone."""
     try:
-        return system.design_point()
+        by_day = system.design_point()
+        return (by_day, system.night_point()) if system.of_kind("battery") else (by_day,)
     except (MissingDatum, NotInTable):
-        return DesignPoint({}, {})
+        return ()
 
 
-def _row(system: System, conductor: Conductor, point: DesignPoint) -> dict[str, Cell]:
+def _row(system: System, conductor: Conductor, points: tuple[DesignPoint, ...]) -> dict[str, Cell]:
     row: dict[str, Cell] = {
         "tag": conductor.tag,
         "from": conductor.start,
@@ -64,10 +75,9 @@ def _row(system: System, conductor: Conductor, point: DesignPoint) -> dict[str, 
     electrical = system.electrical
     if not electrical.carries_current(conductor):
         return row
-    guard = electrical.guards(conductor)
-    row["device"] = guard.device.tag if guard else None
+    row["device"] = ", ".join(dict.fromkeys(pole.device.tag for pole in opens_for(system, conductor))) or None
     for key, work in (
-        ("design_current", electrical.design_current),
+        ("highest_current", electrical.continuous_current),
         ("ampacity", electrical.corrected_ampacity),
     ):
         try:
@@ -75,14 +85,19 @@ def _row(system: System, conductor: Conductor, point: DesignPoint) -> dict[str, 
         except (MissingDatum, NotInTable):
             continue
         row[key] = found.value if found else None
-    drop = point.drop_v(conductor.start, conductor.end)
-    source_v = _source_voltage(system, conductor)
-    if drop is not None:
-        row["drop"] = drop
-        if source_v:
-            row["drop_share"] = drop / source_v
-            total = _from_source(system, conductor, point)
-            row["total_share"] = None if total is None else total / source_v
+    known = [
+        (round(abs(point.current_a[conductor.tag]), 6), _from_source(system, conductor, point))
+        for point in points
+        if conductor.tag in point.current_a
+    ]
+    if known:
+        amperes, total_v = max(known, key=lambda found: (found[0], found[1] or 0.0))
+        drop_v = amperes * electrical.resistance_ohm(conductor)
+        row["working_current"], row["drop"] = amperes, drop_v
+        rated_v = _rated_voltage(system, conductor)
+        if rated_v:
+            row["drop_share"] = drop_v / rated_v
+            row["total_share"] = None if total_v is None else total_v / rated_v
     return row
 
 
@@ -93,25 +108,25 @@ def wire_type(conductor: Conductor) -> str:
     return f"{insulation.upper() if any(c.isdigit() for c in insulation) else insulation} {metal}"
 
 
-def _source_voltage(system: System, conductor: Conductor) -> float | None:
+def _rated_voltage(system: System, conductor: Conductor) -> float | None:
+    """The volts that a drop is a share of, as the rule on drop has it: the motor's, else the source's [V]."""
     branch = system.electrical.branch(conductor)
-    if branch is None:
-        return None
-    rated = [
-        abs(system.walked.voltage(s.ports[-1].plus, s.ports[0].minus) or 0.0)
-        for s in system.electrical.crossing_sources(branch)
-    ]
-    return max(rated, default=0.0) or None
+    pairs = system.walked.crossings(branch) if branch is not None else ()
+    return max((reference_v(pair) for pair in pairs), default=0.0) or None
 
 
 def _from_source(system: System, conductor: Conductor, point: DesignPoint) -> float | None:
-    """Volts lost on this leg from the source to the conductor's far end."""
+    """Volts lost on this leg to the conductor's far end, from the farthest source that drives it."""
     branch = system.electrical.branch(conductor)
-    if branch is None:
+    volts = point.voltage_v
+    if branch is None or conductor.start not in volts or conductor.end not in volts:
         return None
     found = []
     for source in system.electrical.crossing_sources(branch):
+        pluses = {port.plus for port in source.ports}
         for end in system.electrical.source_ends(source, branch.net):
-            losses = [point.drop_v(end, conductor.start), point.drop_v(end, conductor.end)]
-            found += [loss for loss in losses if loss is not None]
+            sign = 1.0 if end in pluses else -1.0
+            losses = [sign * (volts[end] - volts[at]) for at in (conductor.start, conductor.end)]
+            if min(losses) >= -_ALIKE_V:  # a battery on charge, or a charger by night, is not the source
+                found.append(max(losses))
     return max(found, default=None)

@@ -10,6 +10,7 @@ from specc.documents.earthing_words import joint_words, system_earthing, volts_t
 from specc.documents.tables import Cell, Column, Table
 from specc.rulebooks import NotInTable
 from specc.system import guarding, raceways
+from specc.system.charging import bereft, opened_first
 from specc.system.earthing import bonds
 from specc.system.missing import MissingDatum, need, need_part
 from specc.system.model import Device
@@ -48,6 +49,10 @@ CLAUSES = {
     "relief valve": {"us-2023": "common practice", "iec": "ISO 4126"},
 }
 PRACTICE = "common practice"
+# Words that a rulebook fixes for conductors, raceways and boxes of the array; from memory, unverified:
+# NEC 2023 690.31(D)(2) "PHOTOVOLTAIC POWER SOURCE" or "SOLAR PV DC CIRCUIT".
+CIRCUIT_WORDS = {"us-2023": "SOLAR PV DC CIRCUIT"}
+OPEN_WATER = ("pond", "stream")  # air blows over it, and a bank is no opening
 
 
 @dataclass(frozen=True)
@@ -214,8 +219,15 @@ class _Labels:
         return (
             f"BATTERY DISCONNECT {device.tag}. {battery.tag}: {nominal} nominal, "
             f"{self.volts((battery,))} highest, prospective fault current {fault} at its posts. "
-            f"Worked out {self.system.job.date.isoformat()}."
+            f"Worked out {self.system.job.date.isoformat()}.{self._array_before(device)}"
         )
+
+    def _array_before(self, device: Device) -> str:
+        """What is opened before the battery, so that its charge controller is not left on the array alone."""
+        if not bereft(self.system, (device,)):
+            return ""
+        before = " and ".join(d.tag for d in opened_first(self.system, device))
+        return f" OPEN {before} FIRST, close it last." if before else " Cover the array first."
 
     def _of(self, device: Device) -> Iterator[Label]:
         match device.kind:
@@ -290,7 +302,7 @@ class _Labels:
             for c in self.system.conductors
             if role_of(self.system.connected, self.system.walked, c).kind == "array"
         }
-        text = "PV CIRCUIT. LIVE WHENEVER THERE IS DAYLIGHT."
+        text = f"{CIRCUIT_WORDS.get(self.system.book.id, 'PV CIRCUIT')}. LIVE WHENEVER THERE IS DAYLIGHT."
         for raceway in self.system.of_kind("raceways"):
             if any(c.tag in array for c in raceways.inside(self.system, raceway)):
                 place = self.system.place_of(raceway)
@@ -314,7 +326,9 @@ class _Labels:
         water, system = self.system.water, self.system
         return (
             f"{pump.tag}. Flow {self.say(lambda: water.flow(pump).value, 'flow')} at a head of "
-            f"{self.say(lambda: water.total_head(pump, False).value, 'head')}. {self._suction_text(pump)}. "
+            f"{self.say(lambda: water.total_head(pump, False).value, 'head')}, with "
+            f"{system.show(pump.part.nominal_voltage, 'voltage', 3)} at the motor. "
+            f"{self._suction_text(pump)}. "
             "Discharge pressure "
             f"{self.say(lambda: water.discharge(pump, False).value, 'pressure')}. "
             f"{system.show(pump.part.nominal_voltage, 'voltage', 3)} DC, "
@@ -357,6 +371,18 @@ class _Labels:
                     "well level", device.tag, f"{device.tag} stops the pump {self._where_it_stops(device)}."
                 )
 
+    def _sources_of(self, pump: Device) -> tuple[Device, ...]:
+        try:
+            return tuple(way.start for way in self.system.water.suctions(pump))
+        except MissingDatum:
+            return ()
+
+    def _is_confined(self, device: Device) -> bool:
+        """A well, spring box, cistern or tank that a person can get into and air does not get through."""
+        if device.table == "source":
+            return device.spec.kind not in OPEN_WATER
+        return device.table == "tank" and not getattr(device.part, "open_top", False)
+
     def _where_it_stops(self, switch: Device) -> str:
         """Measured from the rim, as with a tape, where the job tells; else by its elevation alone."""
         level = f"at level {self.spec(switch, 'acts_at', 'elevation')}"
@@ -371,19 +397,22 @@ class _Labels:
     def _places(self) -> Iterator[Label]:
         for device in self.system.devices.values():
             if device.table == "source" and device.spec.kind in ("dug well", "bored well", "cistern"):
-                yield Label(
-                    "starts by itself", device.tag, "PUMP BELOW STARTS BY ITSELF. Lock out before work."
+                below = any(
+                    pump.location == device.location
+                    for pump in self.system.of_kind("pump")
+                    if device in self._sources_of(pump)
                 )
+                which = "PUMP BELOW" if below else "THE PUMP"
+                yield Label(
+                    "starts by itself", device.tag, f"{which} STARTS BY ITSELF. Lock out before work."
+                )
+            if self._is_confined(device):
                 yield Label(
                     "confined space", device.tag, "CONFINED SPACE. DO NOT ENTER. Bad air kills unseen."
                 )
-            if device.table == "tank":
-                yield Label(
-                    "confined space", device.tag, "CONFINED SPACE. DO NOT ENTER. Bad air kills unseen."
-                )
-                if self.system.job.use != "drinking":
-                    use = self.system.job.use or NOT_KNOWN
-                    yield Label("not for drinking", device.tag, f"NOT DRINKING WATER. Use: {use}.")
+            if device.table == "tank" and self.system.job.use != "drinking":
+                use = self.system.job.use or NOT_KNOWN
+                yield Label("not for drinking", device.tag, f"NOT DRINKING WATER. Use: {use}.")
         places = self.system.connected.places.locations.values()
         if any(place.on_building for place in places):
             places_of = ", ".join(

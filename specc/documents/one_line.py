@@ -17,7 +17,7 @@ from specc.system.missing import MissingDatum
 from specc.system.model import Conductor, Device, Run
 from specc.system.roles import Role, role_of
 from specc.system.system import System
-from specc.system.worst import voltage_on
+from specc.system.worst import continuous_current, voltage_on
 
 _HOLDS_BACK = "foot valve"
 
@@ -308,12 +308,12 @@ def _sizes(conductors: Iterable[Conductor]) -> list[str]:
 
 
 def _loads(system: System, group: list[Conductor]) -> str:
-    """Highest voltage in any state and the current that the conductors are laid out for: "77.7 V, 5.6 A"."""
+    """Highest voltage in any state and the highest current that flows for hours: "77.7 V, 7.5 A"."""
     volts, amperes = [], []
     for conductor in group:
         try:
             worst = voltage_on(system, conductor)
-            current = system.electrical.design_current(conductor)
+            current = continuous_current(system, conductor)
         except (MissingDatum, LookupError):
             continue
         volts += [worst.value] if worst is not None else []
@@ -387,7 +387,7 @@ def _notes(system: System, drawn: Collection[str], links: Sequence[DiagramLink])
     return (
         "One line stands for a whole run, its stroke for number and poles; ends: conductor schedule."
         f"{_undrawn(system, drawn, links)}",
-        "At a run: highest voltage in any state, and the current that it is laid out for.",
+        "At a run: highest voltage in any state, and the highest current that flows for hours.",
         f"DC system {system_earthing(system)}. "
         "Grounding conductors of boxes and frames are counted at their runs.",
     )

@@ -254,6 +254,24 @@ class Packet:
         return summarise(self.findings)
 
     @property
+    def water_words(self) -> str:
+        """Is the demand for water met through the year, in one sentence; empty where that is not known."""
+        table = next((table for table in self.tables if table.name == "water-year"), None)
+        rows = table.rows if table is not None else ()
+        short = [
+            (int(str(row["days_short"])), row["month"]) for row in rows if row.get("days_short") is not None
+        ]
+        if not short:
+            return ""
+        days, (most, month) = sum(n for n, _ in short), max(short, key=lambda found: found[0])
+        if not days:
+            return "Water: in an average year of sun the demand is met on every day."
+        return (
+            f"Water: in an average year of sun the demand is not met in full on {_plural(days, 'day')}, "
+            f"most in {month} ({most}). See {table.title if table else ''}."
+        )
+
+    @property
     def tables(self) -> tuple[Table, ...]:
         """The schedules in the order of their sheets."""
         return (self.parts_list, self.conductor_schedule, *self.further_tables)

@@ -37,6 +37,7 @@ def termination_schedule(system: System) -> Table:
         for device in devices:
             for terminal in (t for t in system.connected.terminals.values() if t.device is device):
                 rows += [{"group": group, **row} for row in _rows(system, terminal, at[terminal.id])]
+            rows += [{"group": group, **row} for row in _links(system, device)]
     return Table(
         "termination-schedule",
         "Termination schedule",
@@ -47,9 +48,15 @@ def termination_schedule(system: System) -> Table:
             "use a torque tool all the same.",
             "Stripping is the bare length; a ring lug is crimped with the tool of its maker.",
             "Tick a row when the terminal is tight and the tag is on the conductor.",
+            *_notes_on_links(rows),
         ),
         group_by="group",
     )
+
+
+def _notes_on_links(rows: list[dict[str, Cell]]) -> Iterator[str]:
+    if any("link" in str(row.get("conductor")) for row in rows):
+        yield "Links: from module to module, or from block to block, within the array or the bank; both ends."
 
 
 def _groups(system: System) -> Iterator[tuple[str, list[Device]]]:
@@ -65,6 +72,30 @@ def _groups(system: System) -> Iterator[tuple[str, list[Device]]]:
             loose[device.location or ""].append(device)
     for place, devices in loose.items():
         yield f"Outside of boxes, {place}" if place else "Outside of boxes", devices
+
+
+def _links(system: System, device: Device) -> Iterator[dict[str, Cell]]:
+    """Joints within an array or a bank, which no run names: from module to module, from block to block."""
+    if device.kind not in ("panel", "battery"):
+        return
+    series, strings = device.spec.series, device.spec.parallel
+    found = [("to next +", "-", (series - 1) * strings), ("of next string", "+, -", 2 * (strings - 1))]
+    if device.kind == "panel":
+        found.append(("to next frame", "frame", series * strings - 1))
+    for other_end, name, count in found:
+        if count > 0:
+            of_device = system.connected.terminals_of(device)
+            wire = next(t.wire for t in of_device if t.id == f"{device.tag}.{name.split(', ')[0]}")
+            strip: Cell = "ring lug" if getattr(wire, "stud", False) else getattr(wire, "strip", None)
+            torque: Cell = getattr(wire, "torque", None)
+            yield {
+                "terminal": f"{device.tag} {name}",
+                "conductor": f"{count} {'link' if count == 1 else 'links'}",
+                "other_end": other_end,
+                "strip": PER_MAKER if strip is None else strip,
+                "torque": PER_MAKER if torque is None else torque,
+                "done": TICK,
+            }
 
 
 def _rows(system: System, terminal: Terminal, conductors: list[Conductor]) -> Iterator[dict[str, Cell]]:

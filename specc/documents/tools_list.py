@@ -81,6 +81,7 @@ BESIDE: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "battery": (),
         "input voltage": (),
         "output voltage": ("multimeter",),
+        "cut off": ("multimeter", "adjustable supply"),
         "first start": (),
         "stops": ("multimeter",),
         "working point": (),
@@ -155,7 +156,7 @@ def tools_list(system: System, sheet: Commissioning) -> Table:
         for key in BESIDE.get(step.id, ()):
             use = uses.setdefault(key, _Use({}, []))
             use.steps[step.number] = step.id
-            if key == "shorting switch":
+            if key in ("shorting switch", "adjustable supply"):
                 use.readings += step.readings
     if any(step.live and _numbers(step.readings) for step in sheet.steps):
         live = {step.number: step.id for step in sheet.steps if step.live and _numbers(step.readings)}
@@ -306,6 +307,13 @@ def _shorting(system: System, readings: list[Reading]) -> Iterator[_Rated]:
     yield _Rated(f"{words}, with insulated leads", volts, "voltage" if volts else "")
 
 
+def _supply(system: System, readings: list[Reading]) -> Iterator[_Rated]:
+    """Beyond the highest voltage at which something closes again, with a limit of its current."""
+    most = max((r.highest for r in readings if r.highest is not None), default=None)
+    upto = "" if most is None else f"to {system.show(most, 'voltage', 3)}, "
+    yield _Rated(f"{upto}current limit 1 A or less", most, "voltage" if most is not None else "")
+
+
 def _gauges(system: System, readings: list[Reading], dimension: str) -> Iterator[list[float]]:
     """Readings that one gauge serves, the highest first: none below a tenth of what the scale must have."""
     numbers = sorted((abs(n) for n in _numbers(readings) if n), reverse=True)
@@ -437,6 +445,7 @@ _INSTRUMENTS: Mapping[str, tuple[str, Callable[[System, list[Reading]], Iterator
             "insulation tester": ("Insulation tester", _insulation),
             "earth tester": ("Earth-resistance tester", _earth),
             "shorting switch": ("Switch for tests", _shorting),
+            "adjustable supply": ("Adjustable DC supply", _supply),
             "irradiance meter": ("Irradiance meter", _light),
             "contact thermometer": ("Contact thermometer", _thermometer),
             "vacuum gauge": ("Vacuum gauge", _vacuum),

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from specc.documents.tables import Cell, Column, Table
+from specc.system.charging import BY_HAND, bereft, opened_first
 from specc.system.model import Device
 from specc.system.system import System
 from specc.system.truth import TruthRow, truth_rows
@@ -26,7 +29,8 @@ def truth_table(system: System) -> Table | None:
         ),
     )
     rows = tuple(_row(row, own) for row in truth_rows(system))
-    return Table("control-truth-table", "Control truth table", columns, rows, tuple(_notes(switches)))
+    notes = (*_notes(switches), *_charger_notes(system))
+    return Table("control-truth-table", "Control truth table", columns, rows, notes)
 
 
 def _row(row: TruthRow, switches: tuple[Device, ...]) -> dict[str, Cell]:
@@ -44,7 +48,20 @@ def _notes(switches: tuple[Device, ...]) -> list[str]:
         "Every hand-worked device is closed and every fuse whole, unless the row says otherwise. A pump runs "
         "when it hangs on a closed circuit with an array or a battery, or with a controller that is switched "
         "on and fed.",
-        "Try each row before handing over: move the float by hand, and open each isolator in turn.",
+        "Try each row before handing over: move the float by hand, and open each isolator in turn, in the "
+        "order of its row.",
     ]
     notes += [f"{s.tag} guards: {s.spec.guards}; closes on {s.spec.closes_on}." for s in switches]
     return notes
+
+
+def _charger_notes(system: System) -> Iterator[str]:
+    for device in system.of_kind(*BY_HAND):
+        left = ", ".join(c.tag for c in bereft(system, (device,)))
+        if left:
+            before = " and ".join(d.tag for d in opened_first(system, device))
+            order = f"open {before} first, close it last" if before else "cover the array first"
+            yield (
+                f"{device.tag}: {order}. {left} must not lose its battery while its array is on it (common "
+                "practice, no source; its maker's instructions govern)."
+            )

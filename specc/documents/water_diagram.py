@@ -131,7 +131,12 @@ def _pumped(system: System, pump: Device) -> tuple[str, ...]:
         head = system.water.total_head(pump, False).value
     except (MissingDatum, LookupError):
         return ()
-    return (system.show(point.flow_m3_s, "flow", 3), f"head {system.show(head, 'head', 3)}")
+    volts = system.show(pump.part.nominal_voltage, "voltage", 3)
+    return (
+        system.show(point.flow_m3_s, "flow", 3),
+        f"head {system.show(head, 'head', 3)}",
+        f"with {volts}",
+    )
 
 
 def _into(system: System, tank: Device) -> tuple[str, ...]:

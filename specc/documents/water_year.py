@@ -366,8 +366,10 @@ def advice_notes(system: System, advice: Advice, year: WaterYear | None = None) 
         first = f"What limits {what} most is {named}: {eased}, it gives {gain:.0%} more a year."
     else:
         first = "Nothing limits the water by more than half a per cent."
-    short = year is not None and bool(year.days_short)
+    short = year.days_short if year is not None else None
     met = "The demand is met on every day of the year. " if advice.met and not short else ""
+    if short:
+        met = f"The demand is not met in full on {short} {'day' if short == 1 else 'days'} of the year. "
     if not advice.changes:
         return (met + first, "No single change that was tried brings half a per cent more.")
     listed = "; ".join(

@@ -393,6 +393,7 @@ class Tank(Part):
     kind: Literal["tank"] = "tank"
     capacity: Volume
     plan_area: Area | None = None
+    open_top: bool = False  # a trough that nobody can be shut in
     drinking_water: bool = False
 
 

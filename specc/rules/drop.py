@@ -16,8 +16,9 @@ from specc.rules._rule import Answer, Case, Rule, satisfied, unchecked, violated
 from specc.rules.terminal import taken_sizes, too_small_for
 from specc.system.missing import need
 from specc.system.model import Conductor, Device, Pole, Run
+from specc.system.network import reference_v
 from specc.system.system import System
-from specc.system.walk import Crossing, Walk, rated_voltage
+from specc.system.walk import Crossing, Walk
 
 # -- power runs ------------------------------------------------------------------------------------
 
@@ -52,7 +53,9 @@ def _ways(system: System) -> Iterator[tuple[Device, Crossing]]:
 
 def _way(system: System, pair: Crossing) -> _Way | None:
     """None where the design point gives no voltage at one of the ends."""
-    walked, point = system.walked, system.design_point()
+    # A battery carries its loads alone by night; by day its charger takes part of them.
+    walked, by_night = system.walked, pair.source.kind == "battery"
+    point = system.night_point() if by_night else system.design_point()
     lower, upper = pair.source.ports[0], pair.source.ports[-1]
     ends = [pair.load.plus, pair.load.minus]
     if walked.net(ends[0]) != pair.source.plus:
@@ -65,14 +68,7 @@ def _way(system: System, pair: Crossing) -> _Way | None:
         return None
     passed = [step for leg in legs for step in walked.paths(*leg) if isinstance(step, Conductor)]
     each = tuple((c, abs(point.current_a[c.tag]) * system.electrical.resistance_ohm(c)) for c in passed)
-    return _Way(sum(known), each, _reference_v(pair), _limit(system, pair))
-
-
-def _reference_v(pair: Crossing) -> float:
-    """Rated volts that the drop is a share of: the motor's, else the source's [V]."""
-    if pair.load.device.kind == "pump":
-        return float(pair.load.device.part.nominal_voltage)
-    return sum(rated_voltage(port) for port in pair.source.ports)
+    return _Way(sum(known), each, reference_v(pair), _limit(system, pair))
 
 
 def _limit(system: System, pair: Crossing) -> Sourced[float]:

@@ -82,9 +82,15 @@ def batteries_behind(system: System, sources: tuple[Source, ...]) -> tuple[tuple
     return tuple(found)
 
 
-def limited_current_a(system: System, sources: tuple[Source, ...]) -> float:
-    """What arrays and controllers can drive into a fault [A]."""
+def limited_current_a(system: System, sources: tuple[Source, ...], *, momentary: bool = False) -> float:
+    """What arrays and controllers can drive into a fault: for hours, or for a moment [A].
+
+    What is to open a device has to last; what a device has to break may not.
+    """
     arrays = tuple(s for s in sources if s.kind == "array")
     amperes = system.electrical.maximum_current(arrays).value if arrays else 0.0
     devices = dict.fromkeys(s.ports[0].device for s in sources if s.kind == "converter")
-    return amperes + sum(system.electrical.output_current_a(d) for d in devices)
+    return amperes + sum(
+        float((momentary and d.part.peak_output_current) or system.electrical.output_current_a(d))
+        for d in devices
+    )

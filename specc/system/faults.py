@@ -80,7 +80,7 @@ def prospective_a(
     )
     switched = [through for _, through in batteries if through is not None]
     limited = tuple(s for s in sources if s.kind != "battery" and s.ports[0].device not in switched)
-    amperes = clearing.limited_current_a(system, limited) if limited else 0.0
+    amperes = clearing.limited_current_a(system, limited, momentary=True) if limited else 0.0
     return sum(n.value for n in numbers) + amperes, numbers
 
 

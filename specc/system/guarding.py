@@ -67,6 +67,45 @@ def feeder(system: System, conductor: Conductor) -> Pole | None:
     return min(carrying(system, before), key=lambda pole: float(pole.device.part.rating), default=None)
 
 
+@once
+def opens_for(system: System, conductor: Conductor) -> tuple[Pole, ...]:
+    """What opens on a fault in a conductor, in its own leg: one device for each source that can burn it.
+
+    Batteries, straight or through what only switches them, count before all that limits its own current.
+    Empty where one of the sources that count reaches the conductor with nothing ahead.
+    """
+    electrical, branch = system.electrical, system.walked.branch(conductor)
+    if branch is None:
+        return ()
+    sources = electrical.crossing_sources(branch)
+    strong = tuple(s for s in sources if s.kind == "battery" or electrical.only_switches(s))
+    found: list[Pole] = []
+    for source in strong or sources:
+        ahead = electrical.ahead(conductor, source) or _ahead_of_switching(system, conductor, branch, source)
+        if not ahead:
+            return ()
+        found.append(min(ahead, key=lambda pole: float(pole.device.part.rating)))
+    return tuple(dict.fromkeys(found))
+
+
+def _ahead_of_switching(
+    system: System, conductor: Conductor, branch: Branch, source: Source
+) -> tuple[Pole, ...]:
+    """Devices between a battery and what only switches it, in the leg that goes on to a conductor."""
+    electrical, device = system.electrical, source.ports[0].device
+    if not electrical.only_switches(source):
+        return ()
+    for battery in (s for s in electrical.feeding(device) if s.kind == "battery"):
+        if electrical.source_ends(battery, branch.net):  # this leg is led through unbroken
+            return electrical.ahead(conductor, battery)
+        for port in (p for p in system.connected.ports_of(device) if p.takes):
+            end = port.plus if branch.net == source.plus else port.minus
+            for start in electrical.source_ends(battery, system.walked.net(end) or ""):
+                way = system.walked.paths(start, end)
+                return tuple(p for p in way if isinstance(p, Pole) and p.device.kind in ("fuse", "breaker"))
+    return ()
+
+
 def sources_by_side(system: System, branch: Branch) -> dict[str, tuple[Source, ...]]:
     """Sources on either side of a branch, by "start" and "end"."""
     return {side: system.walked.sources_on(branch, side) for side in SIDES}

@@ -2,8 +2,12 @@
 
 Arrays are taken at maximum power under standard sun, linear there (dI/dV = -Imp/Vmp, which holds
 exactly at the point of maximum power); motors draw their label current, controller inputs what
-their arrays give, batteries and controller outputs hold their rated voltage. Conductors have their
-hot resistance; closed poles and inner joins have none.
+their arrays give, batteries and controller outputs hold their rated voltage. A controller that charges a
+battery gives the current that its arrays suffice for: the battery holds the voltage, not the controller.
+Conductors have their hot resistance; closed poles and inner joins have none.
+
+By night arrays, and all that lives on them alone, give nothing: a battery then carries its loads alone,
+and its conductors lose more than by day.
 
 Source of the method: nodal analysis, any text on circuit theory.
 """
@@ -18,7 +22,7 @@ import numpy as np
 
 from specc.system.electrical import Electrical
 from specc.system.missing import MissingDatum
-from specc.system.walk import rated_voltage
+from specc.system.walk import Crossing, Source, rated_voltage
 
 _SMALL_OHM = 1e-6  # a conductor of no length
 
@@ -39,8 +43,8 @@ class DesignPoint:
         return abs(self.voltage_v[start] - self.voltage_v[end])
 
 
-def design_point(electrical: Electrical) -> DesignPoint:
-    """Solves every island of the network.
+def design_point(electrical: Electrical, *, night: bool = False) -> DesignPoint:
+    """Solves every island of the network, in standard sun or by night.
 
     Raises ``MissingDatum`` where a label current or a controller's output voltage is not given.
     """
@@ -70,7 +74,8 @@ def design_point(electrical: Electrical) -> DesignPoint:
         ohm = max(electrical.resistance_ohm(conductor), _SMALL_OHM)
         resistor(at[conductor.start], at[conductor.end], 1.0 / ohm)
 
-    for source in walked.sources:
+    given = [s for s in walked.sources if not night or _lives_by_night(electrical, s)]
+    for source in given:
         for port in source.ports:
             plus, minus = at[port.plus], at[port.minus]
             part, spec = port.device.part, port.device.spec
@@ -79,6 +84,10 @@ def design_point(electrical: Electrical) -> DesignPoint:
                 imp = part.imp * spec.parallel
                 resistor(plus, minus, imp / volts)
                 drive(plus, minus, 2.0 * imp)
+                continue
+            if source.kind == "converter" and charges(electrical, source):
+                linked.join(plus, minus)
+                drive(plus, minus, _charging_a(electrical, source))
                 continue
             inner = _SMALL_OHM
             if source.kind == "battery":
@@ -94,7 +103,9 @@ def design_point(electrical: Electrical) -> DesignPoint:
             drive(plus, minus, volts / inner)
 
     for pair_load in dict.fromkeys(pair.load for pair in walked.pairs):
-        feeds = walked.feeds(pair_load)
+        feeds = [s for s in walked.feeds(pair_load) if s in given]
+        if not feeds:
+            continue
         arrays = [s for s in feeds if s.kind == "array"]
         if pair_load.device.kind == "pump":
             amperes = electrical.motor_current_a(pair_load.device)
@@ -122,6 +133,42 @@ def design_point(electrical: Electrical) -> DesignPoint:
         if c.start in voltage and c.end in voltage
     }
     return DesignPoint(voltage, current)
+
+
+def reference_v(pair: Crossing) -> float:
+    """Rated volts that a drop from a source to a load is a share of: the motor's, else the source's [V]."""
+    if pair.load.device.kind == "pump":
+        return float(pair.load.device.part.nominal_voltage)
+    return sum(rated_voltage(port) for port in pair.source.ports)
+
+
+def charges(electrical: Electrical, source: Source) -> bool:
+    """Has a controller's output a battery across it?"""
+    return any(load.device.kind == "battery" for load in electrical.fed_by(source))
+
+
+def _charging_a(electrical: Electrical, source: Source) -> float:
+    """What a controller gives to its battery while its arrays work at maximum power [A].
+
+    Power over volts, no more than the output current: P = Imp Vmp η / V.
+    """
+    port, part = source.ports[0], source.ports[0].device.part
+    watts = sum(
+        electrical.rated_current_a(array) * sum(rated_voltage(p) for p in array.ports)
+        for array in electrical.feeding(port.device)
+        if array.kind == "array"
+    )
+    amperes = watts * float(part.efficiency or 1.0) / rated_voltage(port)
+    return amperes if part.output_current is None else min(amperes, float(part.output_current))
+
+
+def _lives_by_night(electrical: Electrical, source: Source) -> bool:
+    """A battery, or a controller that a battery feeds by another port than this output."""
+    if source.kind != "converter":
+        return source.kind == "battery"
+    port = source.ports[0]
+    inputs = (p for p in electrical.connected.ports_of(port.device) if p.takes and p is not port)
+    return any(s.kind == "battery" for p in inputs for s in electrical.upstream(p))
 
 
 def _solve(conductance: Rows, injected: list[float], group: list[int]) -> dict[int, float]:

@@ -105,8 +105,13 @@ class System:
 
     @once
     def design_point(self) -> DesignPoint:
-        """Volts and amperes at the design point."""
+        """Volts and amperes at the design point, in standard sun."""
         return design_point(self.electrical)
+
+    @once
+    def night_point(self) -> DesignPoint:
+        """The same by night: batteries alone carry their loads."""
+        return design_point(self.electrical, night=True)
 
     @once
     def circuits(self) -> dict[Port, frozenset[Port]]:

@@ -1,7 +1,7 @@
 """The control truth table: which pump runs in which state, and why.
 
 A *state* is what the sensing switches see, one cut wire of a remote loop, or one hand-worked device
-open. All else is ready to run.
+open, after those that have to be opened before it. All else is ready to run.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import product
 
+from specc.system.charging import BY_HAND, opened_first
 from specc.system.connect import Connected
 from specc.system.model import Conductor, Device, Pole, Port
 from specc.system.states import Situation, circuits, fed_from, remote_ends
@@ -17,7 +18,6 @@ from specc.system.system import System
 from specc.system.walk import Walk, walk
 
 MOST_FOR_EVERY_STATE = 4  # so many switches are printed in every combination, more one by one
-_BY_HAND = ("isolator", "breaker")
 
 
 @dataclass(frozen=True)
@@ -44,10 +44,16 @@ def truth_rows(system: System) -> tuple[TruthRow, ...]:
     rows = [_sensed(system, switches, situation) for situation in _situations(switches)]
     rows += [_row(system, switches, frozenset(), *cut) for cut in _cut_wires(system)]
     rows += [
-        _row(system, switches, frozenset(), f"{device.tag} open", system.connected, device)
-        for device in system.of_kind(*_BY_HAND)
+        _row(system, switches, frozenset(), _opening_words(opened), system.connected, opened)
+        for device in system.of_kind(*BY_HAND)
+        for opened in [(*opened_first(system, device), device)]
     ]
     return tuple(rows)
+
+
+def _opening_words(opened: tuple[Device, ...]) -> str:
+    """ "DS1 open"; what has to be opened before it comes first."""
+    return f"{', then '.join(device.tag for device in opened)} open"
 
 
 def _situations(switches: tuple[Device, ...]) -> Iterator[Situation]:
@@ -64,7 +70,7 @@ def _situations(switches: tuple[Device, ...]) -> Iterator[Situation]:
 
 def _sensed(system: System, switches: tuple[Device, ...], situation: Situation) -> TruthRow:
     events = [f"{s.tag}: {s.spec.guards}" for s in switches if s.tag in situation]
-    return _row(system, switches, situation, "; ".join(events) or "all clear", system.connected, None)
+    return _row(system, switches, situation, "; ".join(events) or "all clear", system.connected, ())
 
 
 def _row(
@@ -73,10 +79,10 @@ def _row(
     situation: Situation,
     state: str,
     connected: Connected,
-    opened: Device | None,
+    opened: tuple[Device, ...],
 ) -> TruthRow:
     def closed(pole: Pole) -> bool:
-        if pole.device is opened:
+        if pole.device in opened:
             return False
         return pole.clear_closed != (pole.sensor and pole.device.tag in situation)
 
@@ -88,7 +94,7 @@ def _row(
 # -- cut wires ---------------------------------------------------------------------------------------
 
 
-def _cut_wires(system: System) -> Iterator[tuple[str, Connected, None]]:
+def _cut_wires(system: System) -> Iterator[tuple[str, Connected, tuple[Device, ...]]]:
     """Each wire of each remote loop cut; wires whose cut comes to the same are one row."""
     every = system.in_state(lambda pole: True)
     for controller in system.of_kind("controller"):
@@ -105,7 +111,7 @@ def _cut_wires(system: System) -> Iterator[tuple[str, Connected, None]]:
             same.setdefault(runs, []).append(conductor)
         for wires in same.values():
             name = "any wire" if len(same) == 1 else ", ".join(c.tag for c in wires)
-            yield f"remote loop of {controller.tag}: {name} cut", _without(system.connected, wires[0]), None
+            yield f"remote loop of {controller.tag}: {name} cut", _without(system.connected, wires[0]), ()
 
 
 def _without(connected: Connected, conductor: Conductor) -> Connected:

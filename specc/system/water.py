@@ -714,7 +714,20 @@ class Water:
         """
         if self._shares(pump):
             return self._operating_together(pump, dirty)
-        return self._meeting(pump, lambda flow: self.total_head_m(pump, flow, dirty=dirty))
+        return self._meeting(
+            pump, pump.part.nominal_voltage, lambda flow: self.total_head_m(pump, flow, dirty=dirty)
+        )
+
+    @once
+    def operating_at(self, pump: Device, voltage_v: float, dirty: bool) -> PumpPoint:
+        """The same at any voltage of the motor, by the affinity of its speed; filter clean or dirty.
+
+        A pump that shares its line keeps the head that they make together at their nominal voltage.
+        """
+        if self._shares(pump):
+            head, displacement = self.total_head(pump, dirty).value, pump.part.type == "positive displacement"
+            return pump_point(self.table(pump), voltage_v, head, displacement=displacement)
+        return self._meeting(pump, voltage_v, lambda flow: self.total_head_m(pump, flow, dirty=dirty))
 
     @once
     def _operating_together(self, pump: Device, dirty: bool) -> PumpPoint:
@@ -725,20 +738,20 @@ class Water:
             self.table(pump), pump.part.nominal_voltage, max(0.0, head), displacement=displacement
         )
 
-    def _meeting(self, pump: Device, head_at: Callable[[float], float]) -> PumpPoint:
+    def _meeting(self, pump: Device, volts: float, head_at: Callable[[float], float]) -> PumpPoint:
         """By false position on the flow: the pump gives less as head grows, the pipe asks more as flow grows.
 
         An end that stays twice counts half (Illinois); every fourth step halves, so a jump in the curve
         costs little.
         The excess of the pump over the flow falls by more than the flow grows: it bounds the error.
         """
-        table, volts = self.table(pump), pump.part.nominal_voltage
+        table = self.table(pump)
         displacement = pump.part.type == "positive displacement"
 
         def at(flow: float) -> PumpPoint:
             return pump_point(table, volts, max(0.0, head_at(flow)), displacement=displacement)
 
-        low, high = 0.0, self.greatest_flow_m3_s(pump) * 2.0
+        low, high = 0.0, self.greatest_flow_m3_s(pump) * 2.0 * max(1.0, volts / pump.part.nominal_voltage)
         point, most = at(low), at(high)
         over, under = point.flow_m3_s, most.flow_m3_s - high
         if over <= 0.0 or under > 0.0:
@@ -915,6 +928,18 @@ class Water:
             ),
             "hydrostatics; friction by Darcy-Weisbach",
         )
+
+    def inlet_vacuum_pa(self, pump: Device, flow_m3_s: float, *, dirty: bool) -> float:
+        """What a gauge at the inlet shows under air pressure at this flow; negative over it [Pa]."""
+        way = self.suction(pump)
+        losses = self.loss_m(way, flow_m3_s, dirty=dirty)
+        return hydraulics.suction_vacuum_pa(self.lift_m(pump), losses, self.density_kg_m3(way.start))
+
+    def outlet_pa(self, pump: Device, flow_m3_s: float, *, dirty: bool) -> float:
+        """What a gauge at the outlet shows at this flow [Pa]."""
+        way = self.delivery(pump)
+        head = self.top_m(way) - float(pump.spec.elevation) + self.loss_m(way, flow_m3_s, dirty=dirty)
+        return hydraulics.pressure_from_head_pa(head, self.density_kg_m3(self.suction(pump).start))
 
     @once
     def hydraulic_power(self, pump: Device, dirty: bool) -> Calculation:

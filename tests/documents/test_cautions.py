@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
-from specc.documents.cautions import cautions_for
+from specc.documents.cautions import cautions_for, shut_down_order
 from specc.documents.packet import Caution
+from tests.jobs import solved
 from tests.reference import read_edited
 
 POND: Mapping[str, Any] = {"source.WELL.kind": "pond"}
@@ -23,6 +24,7 @@ def test_every_hazard_of_a_well_job_is_there() -> None:
         "Modules",
         "DC arc",
         "Stored energy",
+        "Shutting down",
         "Short circuit from the array",
         "Automatic start",
         "Water running back",
@@ -84,3 +86,23 @@ def test_the_time_to_wait_is_that_of_the_controller() -> None:
     assert printed({})["Stored energy"].text.endswith("CB1: 5 min.")
     unknown = printed({"part:booster-r.wait_time": None})["Stored energy"].text
     assert unknown.endswith("CB1: 5 min, its maker gives none.")
+
+
+@pytest.mark.parametrize(
+    ("name", "order"),
+    [
+        ("cedar-fold-orchard", ["DS3", "DS2", "DS1"]),  # motor, booster, array
+        ("hazel-hollow-spring", ["DS2", "DS1"]),  # beside the pump, under the panel
+        ("saltbush-paddock", ["DS3", "DS1", "DS2"]),  # the bank after the array that charges it
+    ],
+)
+def test_the_order_of_shutting_down_goes_from_the_motor_back_and_parts_the_bank_last(
+    name: str, order: list[str]
+) -> None:
+    # Followed by hand along each wiring; order of the two sides of a charger: common practice, no source.
+    system = solved(name)
+    (caution,) = (c for c in cautions_for(system).cautions if c.hazard == "Shutting down")
+
+    assert [device.tag for device in shut_down_order(system)] == order
+    assert f"open {', then '.join(order)}." in caution.text
+    assert f"close {', then '.join(reversed(order))}." in caution.text

@@ -156,6 +156,41 @@ def test_labels_carry_the_worked_figures_of_the_reference_job() -> None:
     assert not any(name == "both sides live" for name, _ in texts)
 
 
+def test_what_a_person_can_be_shut_in_with_bad_air_is_marked_and_an_open_trough_is_not() -> None:
+    # 29 CFR 1910.146: limited entry, not for continuous stay; a spring box is one, a stock trough is none.
+    marked = {
+        name: {label.tag for label in labels_of(solved(name)) if label.name == "confined space"}
+        for name in ("cedar-fold-orchard", "hazel-hollow-spring", "saltbush-paddock")
+    }
+
+    assert marked == {
+        "cedar-fold-orchard": {"WELL", "TK1"},
+        "hazel-hollow-spring": {"SPRING"},
+        "saltbush-paddock": {"TK1"},
+    }
+
+
+def test_the_lid_of_a_well_says_where_the_pump_is() -> None:
+    # In Cedar Fold the pump stands in a pit beside the well; moved into the well it is below the lid.
+    (lid,) = (
+        label.text
+        for label in labels_of(solved("cedar-fold-orchard"))
+        if (label.name, label.tag) == ("starts by itself", "WELL")
+    )
+    assert lid.startswith("THE PUMP STARTS BY ITSELF")
+    assert _texts({"pumps.P1.location": "well"})["starts by itself", "WELL"].startswith("PUMP BELOW STARTS")
+
+
+def test_a_battery_disconnect_says_what_is_opened_before_it() -> None:
+    # Common practice, no source: a charge controller keeps its battery while its array is on it.
+    (text,) = (
+        label.text
+        for label in labels_of(solved("saltbush-paddock"))
+        if (label.name, label.tag) == ("battery disconnect", "DS2")
+    )
+    assert text.endswith("OPEN DS1 FIRST, close it last.")
+
+
 def test_the_level_of_a_well_float_is_told_from_the_rim_as_it_is_measured() -> None:
     # Rim 0.5 m, stop at -4.2 m: 4.7 m of tape.
     assert _texts({})["well level", "LS2"] == "LS2 stops the pump 4.7 m below the rim (at level -4.2 m)."

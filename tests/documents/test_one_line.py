@@ -29,12 +29,12 @@ def test_one_line_stands_for_both_conductors_of_a_run() -> None:
 
 def test_a_run_tells_its_wire_raceway_ground_voltage_and_current() -> None:
     """Cedar Fold's R1: as in the worked example of the trade, 3 × 22 V × (1 - 0.003 × (-33.9 - 25)) = 77.66 V
-    on the coldest morning (own arithmetic); 5.56 A is the rated Isc of its one string."""
+    on the coldest morning (own arithmetic); 1.25 × 6.00 A of its one string, NEC 690.8(A)(1)."""
     diagram = one_line(solved("cedar-fold-orchard"))
     (link,) = [link for link in diagram.links if link.tag == "R1"]
     grounds = {link.tag for link in diagram.links if link.kind == "ground"}
 
-    assert link.all_captions == ("2 × 6 AWG", "77.7 V, 5.56 A", "THWN-2 Cu", "190 ft, C1", "ground 10 AWG")
+    assert link.all_captions == ("2 × 6 AWG", "77.7 V, 7.5 A", "THWN-2 Cu", "190 ft, C1", "ground 10 AWG")
     assert "R1" not in grounds
 
 

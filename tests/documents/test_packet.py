@@ -6,6 +6,7 @@ import pytest
 
 from specc.diagnostics import Finding, Severity, Verdict
 from specc.documents.packet import CIRCUMSTANCES, read_caution_texts, summarise
+from specc.documents.tables import Column, Table
 from tests.rendering.sample_packet import (
     calculations,
     caution_texts,
@@ -52,6 +53,31 @@ def test_checks_all_left_out_do_not_read_as_a_pass() -> None:
 def test_only_satisfied_checks_pass() -> None:
     held = finding(Verdict.SATISFIED, Severity.DANGER, "Holds.")
     assert summarise((held,)).headline == "No danger or error found in what was checked."
+
+
+@pytest.mark.parametrize(
+    ("short", "words"),
+    [
+        ((0, 0), "Water: in an average year of sun the demand is met on every day."),
+        (
+            (1, 4),
+            "Water: in an average year of sun the demand is not met in full on 5 days, most in December (4). "
+            "See Water through the year.",
+        ),
+        ((None, None), ""),  # no demand is stated
+    ],
+)
+def test_the_first_page_tells_an_owner_on_how_many_days_water_is_short(
+    short: tuple[int | None, int | None], words: str
+) -> None:
+    columns = (Column("month", "Month"), Column("days_short", "Days short"))
+    rows = tuple(
+        {"month": month, "days_short": days} for month, days in zip(("June", "December"), short, strict=True)
+    )
+    year = Table("water-year", "Water through the year", columns, rows, ())
+    packet = sample_packet()
+
+    assert replace(packet, further_tables=(*packet.further_tables, year)).water_words == words
 
 
 @pytest.mark.parametrize("severity", [Severity.DANGER, Severity.ERROR])

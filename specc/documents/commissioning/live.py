@@ -22,6 +22,7 @@ from specc.documents.commissioning.power import (
 from specc.documents.commissioning.reach import fed_inputs, is_dead_beyond, steps_from_sources
 from specc.physics.constants import STANDARD_CELL_TEMPERATURE_K, STANDARD_IRRADIANCE_W_M2, ZERO_CELSIUS_K
 from specc.physics.pumps import stall_current_a
+from specc.system.charging import bereft, opened_first
 from specc.system.earthing import bonds, polarity
 from specc.system.guarding import feeds
 from specc.system.missing import MissingDatum, need_part
@@ -316,6 +317,27 @@ def _output_voltage(bench: Bench, place: str, at: str, source: Source) -> Readin
     )
 
 
+def cut_off(bench: Bench) -> Iterator[Reading]:
+    """Where each controller on a battery stops its load, and lets it run again."""
+    system = bench.system
+    for device in system.of_kind("controller"):
+        part, spec = device.part, device.spec
+        bank = [p for p in system.connected.ports_of(device) if p.takes and _on_bank(system.walked.feeds(p))]
+        stops = spec.stops_below or part.stops_below
+        if not bank or stops is None:
+            continue
+        place, tags = bench.place(device), (device.tag,)
+        at = f"{bank[0].plus} to {bank[0].minus}, {device.tag}"
+        yield bench.reading(place, f"{at} opens its load", float(stops), "voltage", tags=tags)
+        if part.restarts_above is not None:
+            again = float(part.restarts_above)
+            yield bench.reading(place, f"{at} closes it again", again, "voltage", tags=tags)
+
+
+def _on_bank(sources: Iterable[Source]) -> bool:
+    return any(source.kind == "battery" for source in sources)
+
+
 def first_start(bench: Bench) -> Iterator[Reading]:
     """Each pump."""
     for port in bench.pump_ports():
@@ -348,12 +370,16 @@ def stops(bench: Bench) -> Iterator[Reading]:
 
 
 def _opened(bench: Bench, device: Device, ready: frozenset[str]) -> Reading:
-    """What a load-break device does when it is opened with the pumps running."""
+    """What a load-break device does when it is opened with the pumps running.
+
+    What parts a charge controller from its battery is opened after what parts it from its array.
+    """
+    system = bench.system
+    before = opened_first(system, device)
 
     def without(pole: Pole) -> bool:
-        return pole.clear_closed and pole.device is not device
+        return pole.clear_closed and pole.device is not device and pole.device not in before
 
-    system = bench.system
     stopped = sorted(ready - Logic(system.connected, without).running(frozenset()))
     words = (
         f"{', '.join(stopped)} stops"
@@ -368,6 +394,10 @@ def _opened(bench: Bench, device: Device, ready: frozenset[str]) -> Reading:
     else:
         accept = "seen; it stays live on both sides"
     at = f"{device.tag} opened under load"
+    if before:
+        at = f"{', '.join(d.tag for d in before)} opened, then {device.tag}"
+    elif bereft(system, (device,)):
+        at = f"{device.tag} opened, the array covered first"
     return Reading(bench.place(device), at, words, accept, tags=(device.tag,))
 
 
@@ -431,11 +461,28 @@ def _more_when(bench: Bench, port: Port) -> str:
     return "more while the battery charges" if "battery" in kinds else "more in bright light"
 
 
+def _held_v(controller: Device) -> float | None:
+    """The array volts at which a booster holds its input in little light [V]."""
+    held = controller.spec.hold_voltage or controller.part.hold_voltage
+    return None if held is None else float(held)
+
+
 def _between(
-    bench: Bench, place: str, at: str, volts: float, highest: float, when: str, tags: tuple[str, ...]
+    bench: Bench,
+    place: str,
+    at: str,
+    volts: float,
+    highest: float,
+    when: str,
+    tags: tuple[str, ...],
+    *,
+    least: float = 0.0,
 ) -> Reading:
-    """Volts that rise with the light or the charge, up to what the source gives at most."""
-    low = volts * (1.0 - float(bench.words["tolerance"]))
+    """Volts that rise with the light or the charge, up to what the source gives at most.
+
+    Not under ``least``, where the device itself has to have stopped.
+    """
+    low = max(volts * (1.0 - float(bench.words["tolerance"])), least)
     after = f"; {when}, up to {bench.show(highest, 'voltage')}"
     return bench.reading(place, at, volts, "voltage", tags=tags, after=after, lowest=low, highest=highest)
 
@@ -468,6 +515,9 @@ def _at_input(bench: Bench, place: str, _at: str, controller: Device) -> Iterato
         source = feeders(bench, port)[0]
         light = light_needed_w_m2(source, feed.current_a)
         moment = f"{_at_cell(bench)}, in the least light that will do, {bench.show(light, 'irradiance')}"
+        held = _held_v(controller) or feed.voltage_v
+        if held < feed.voltage_v:
+            moment += f"; in less {controller.tag} holds {bench.show(held, 'voltage')} and the pump slows"
         yield bench.reading(
             place,
             at,
@@ -476,12 +526,16 @@ def _at_input(bench: Bench, place: str, _at: str, controller: Device) -> Iterato
             tags=tags,
             before="about ",
             after=moment,
-            lowest=feed.voltage_v * (1.0 - miss),
+            lowest=min(
+                feed.voltage_v * (1.0 - miss), held * (1.0 - float(bench.practice["setting_tolerance"]))
+            ),
             highest=sum(open_voltage_v(d, bench.reference_cell_k()) for d in source.devices),
         )
     else:
         most_v = max(feed.voltage_v, highest_feed_v(bench, port))
-        yield _between(bench, place, at, feed.voltage_v, most_v, _more_when(bench, port), tags)
+        stops = controller.spec.stops_below or controller.part.stops_below
+        when = _more_when(bench, port)
+        yield _between(bench, place, at, feed.voltage_v, most_v, when, tags, least=stops or 0.0)
     for words, value, dimension, share in (
         (f"amperes in {port.plus}", feed.current_a, "current", most if feed.kind == "array" else 1.0),
         ("volts times amperes", feed.power_w, "power", most),
@@ -533,22 +587,32 @@ def by_input(bench: Bench) -> Iterator[Dependence]:
 
 
 def _direct(bench: Bench, load: Port) -> Iterator[Dependence]:
+    """Volts, amperes, water and pressure of a pump straight on an array, by the light."""
+    pump, water = load.device, bench.system.water
     found = []
     for light in map(float, bench.practice["light_w_m2"]):
         try:
             point = direct_point(bench, load, light, bench.reference_cell_k())
+            flow = water.operating_at(pump, point.voltage_v, False).flow_m3_s
+            outlet = water.outlet_pa(pump, flow, dirty=False)
         except ValueError:
-            found.append((f"{light:.0f}", "at rest", "-"))
+            found.append((f"{light:.0f}", "at rest", "-", "-", "-"))
         except (MissingDatum, LookupError):
             return
         else:
-            found.append((f"{light:.0f}", f"{point.voltage_v:.1f}", f"{point.current_a:.2f}"))
-    lights, volts, amps = zip(*found, strict=True)
+            wet = (bench.show(flow, "flow"), bench.show(outlet, "pressure")) if flow > 0.0 else ("none", "-")
+            found.append((f"{light:.0f}", f"{point.voltage_v:.1f}", f"{point.current_a:.2f}", *wet))
+    lights, volts, amps, flows, outlets = zip(*found, strict=True)
     yield Dependence(
         f"{load.device.tag} straight on the array,{_at_cell(bench)}",
         ("Light G, W/m²", *lights),
-        (("volts at the motor", *volts), ("amperes", *amps)),
-        "where the curve of the array meets pump and pipe at the head of the design point",
+        (
+            ("volts at the motor", *volts),
+            ("amperes", *amps),
+            ("water", *flows),
+            (f"gauge at {pump.tag}.out", *outlets),
+        ),
+        "where the curve of the array meets pump and pipe",
     )
 
 

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from specc.documents.commissioning.bench import Bench
 from specc.physics import panels
-from specc.physics.constants import STANDARD_IRRADIANCE_W_M2
+from specc.physics.constants import STANDARD_IRRADIANCE_W_M2, ZERO_CELSIUS_K
 from specc.physics.panels import ArrayPoint, ModulePoints
-from specc.physics.pumps import pump_point
 from specc.system.missing import MissingDatum, need_part
 from specc.system.model import Conductor, Device, Port
 from specc.system.walk import Source
+
+_STEPS = 120  # of the motor's volts, between which its current is taken as straight
+_MOST_OVER_LABEL = 1.25  # open-circuit volts on the coldest morning over those of the label
 
 
 @dataclass(frozen=True)
@@ -86,7 +90,10 @@ def is_direct(bench: Bench, port: Port) -> bool:
 
 
 def direct_point(bench: Bench, port: Port, light_w_m2: float, cell_k: float) -> ArrayPoint:
-    """Where a motor straight on one array settles, its pump against the head of the design point."""
+    """Volts and amperes at a motor straight on one array, through its wires, its pump on its pipe.
+
+    The filter is clean, the wires as warm as in the test of their drop.
+    """
     pump, (source, *others) = port.device, feeders(bench, port)
     if others or len(source.devices) > 1:
         raise MissingDatum(f"{pump.tag}: one array alone to work out its voltage", pump.path, "runs")
@@ -98,18 +105,44 @@ def direct_point(bench: Bench, port: Port, light_w_m2: float, cell_k: float) -> 
         float(need_part(device, "voc_coefficient", "temperature coefficient of Voc")),
         float(need_part(device, "vmp_coefficient", "temperature coefficient of Vmp")),
     )
-    water = bench.system.water
-    rows, head_m = water.table(pump), water.total_head(pump, False).value
-    displacement = pump.part.type == "positive displacement"
+    ohm = _way_ohm(bench, source, port)
+    open_v = float(device.part.voc) * device.spec.series * _MOST_OVER_LABEL
+    motor_v = [max(open_v * step / _STEPS, 0.01) for step in range(_STEPS + 1)]
+    amperes = [bench.system.water.operating_at(pump, v, False).current_a for v in motor_v]
+    at_array_v = [v + ohm * a for v, a in zip(motor_v, amperes, strict=True)]
     found = panels.load_crossing(
         moved,
         device.spec.series,
         device.spec.parallel,
-        lambda v: pump_point(rows, max(v, 0.01), head_m, displacement=displacement).current_a,
+        lambda v: _between(at_array_v, amperes, v),
     )
     if found is None:
         raise ValueError(f"in this light {device.tag} cannot turn {pump.tag}")
-    return found
+    return ArrayPoint(found.voltage_v - ohm * found.current_a, found.current_a)
+
+
+def _between(rising: Sequence[float], values: Sequence[float], at: float) -> float:
+    """What stands at a place between others, straight from one to the next; the ends go on as they are."""
+    if at <= rising[0]:
+        return values[0]
+    if at >= rising[-1]:
+        return values[-1]
+    right = bisect_right(rising, at)
+    share = (at - rising[right - 1]) / (rising[right] - rising[right - 1])
+    return values[right - 1] + share * (values[right] - values[right - 1])
+
+
+def _way_ohm(bench: Bench, source: Source, load: Port) -> float:
+    """Resistance of the wires from a source to a load and back, at work [ohm]."""
+    walked = bench.system.walked
+    ends = {"plus": source.ports[-1].plus, "minus": source.ports[0].minus}
+    kelvin = float(bench.practice["run_temperature_c"]) + ZERO_CELSIUS_K
+    total = 0.0
+    for end in ends.values():
+        to = load.plus if walked.net(load.plus) == walked.net(end) else load.minus
+        way = walked.paths(end, to)
+        total += sum(bench.ohm(step, kelvin) for step in way if isinstance(step, Conductor))
+    return total
 
 
 def input_feed(bench: Bench, controller: Device, cell_k: float, passed: tuple[Device, ...] = ()) -> Feed:

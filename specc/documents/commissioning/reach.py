@@ -6,6 +6,7 @@ import heapq
 from collections import defaultdict
 from collections.abc import Mapping
 
+from specc.system.charging import chargers
 from specc.system.model import Device, Port
 from specc.system.system import System
 from specc.system.walk import Walk
@@ -23,12 +24,12 @@ def steps_from_sources(system: System) -> Mapping[str, int]:
             cost = 0 if what is None else 1
             near[a].append((b, cost))
             near[b].append((a, cost))
-    chargers = _chargers(system)
+    charging = chargers(system)
     starts: list[str] = []
     for port in system.connected.ports:
         if port.device.kind in ("panel", "battery"):
             starts += (port.plus, port.minus)
-        elif port.takes and port.device not in chargers:
+        elif port.takes and port.device not in charging:
             given = [other for other in system.connected.ports_of(port.device) if other.gives]
             for end in (port.plus, port.minus):
                 near[end] += [(out, 1) for other in given for out in (other.plus, other.minus)]
@@ -42,15 +43,6 @@ def steps_from_sources(system: System) -> Mapping[str, int]:
             for other, cost in near[terminal]:
                 heapq.heappush(waiting, (steps + cost, other))
     return found
-
-
-def _chargers(system: System) -> frozenset[Device]:
-    """Controllers with a battery across their output."""
-    return frozenset(
-        pair.source.ports[0].device
-        for pair in system.walked.pairs
-        if pair.source.kind == "converter" and pair.load.device.kind == "battery"
-    )
 
 
 def is_dead_beyond(walked: Walk, device: Device) -> bool:

@@ -35,6 +35,7 @@ TESTS: Mapping[str, Test] = MappingProxyType(
         "battery": live.battery,
         "input voltage": live.input_voltage,
         "output voltage": live.output_voltage,
+        "cut off": live.cut_off,
         "first start": live.first_start,
         "stops": live.stops,
         "working point": live.working_point,

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
 from specc import units
 from specc.documents.commissioning.bench import Bench, Made
 from specc.documents.commissioning.model import Reading
 from specc.documents.commissioning.power import is_direct, motor_feed
 from specc.physics.hydraulics import hydraulic_power_w, pressure_from_head_pa
-from specc.physics.pumps import PumpPoint, pump_point
+from specc.physics.pumps import PumpPoint
 from specc.system.missing import need
 from specc.system.model import Device
 
@@ -67,12 +68,14 @@ def vacuum(bench: Bench) -> Iterator[Reading]:
 def _vacuum(bench: Bench, place: str, _tag: str, pump: Device) -> Iterator[Reading]:
     water, at = bench.system.water, f"gauge at {pump.tag}.in"
     tags: tuple[str, ...] = (pump.tag,)
-    clean = water.vacuum(pump, False).value
+    work = _at_work(bench, pump)
+    clean = water.inlet_vacuum_pa(pump, work.point.flow_m3_s, dirty=False)
     if clean <= 0.0:
         # The pump is flooded: the gauge shows a pressure.
-        yield bench.reading(place, at, -clean, "pressure", tags=tags, after=" of pressure, no vacuum")
+        after = f" of pressure{work.moment}, no vacuum"
+        yield bench.reading(place, at, -clean, "pressure", tags=tags, after=after)
         return
-    yield bench.reading(place, f"{at}, filter clean", clean, "vacuum", tags=tags)
+    yield bench.reading(place, f"{at}, filter clean", clean, "vacuum", tags=tags, after=work.moment)
     filters = [d.tag for d in water.suction(pump).devices if d.kind == "filter"]
     if filters:
         dirty = water.vacuum(pump, True).value
@@ -87,8 +90,10 @@ def pressure(bench: Bench) -> Iterator[Reading]:
 
 
 def _pressure(bench: Bench, place: str, _tag: str, pump: Device) -> Reading:
-    found = bench.system.water.discharge(pump, False).value
-    return bench.reading(place, f"gauge at {pump.tag}.out", found, "pressure", tags=(pump.tag,))
+    work = _at_work(bench, pump)
+    found = bench.system.water.outlet_pa(pump, work.point.flow_m3_s, dirty=False)
+    at = f"gauge at {pump.tag}.out"
+    return bench.reading(place, at, found, "pressure", tags=(pump.tag,), after=work.moment)
 
 
 def bucket(bench: Bench) -> Iterator[Reading]:
@@ -98,7 +103,8 @@ def bucket(bench: Bench) -> Iterator[Reading]:
 
 def _bucket(bench: Bench, _place: str, _tag: str, pump: Device) -> Reading:
     bucket_m3 = units.parse_quantity(bench.practice[f"bucket_{bench.system.job.units}"], "volume")
-    volts, point, moment = _at_work(bench, pump)
+    work = _at_work(bench, pump)
+    volts, point, moment = work.voltage_v, work.point, work.moment
     if not point.flow_m3_s > 0.0:
         raise ValueError(f"{pump.tag} gives no water at {volts:.3g} V")
     seconds = bucket_m3 / point.flow_m3_s
@@ -118,16 +124,24 @@ def _bucket(bench: Bench, _place: str, _tag: str, pump: Device) -> Reading:
     )
 
 
-def _at_work(bench: Bench, pump: Device) -> tuple[float, PumpPoint, str]:
-    """Volts at the motor, what the pump then does (filter clean), and in what light, straight on an array."""
+@dataclass(frozen=True)
+class _Work:
+    """Volts at a motor, what its pump then does (filter clean), and in what light, straight on an array."""
+
+    voltage_v: float
+    point: PumpPoint
+    moment: str
+
+
+def _at_work(bench: Bench, pump: Device) -> _Work:
+    """At its nominal voltage; straight on an array in the reference light."""
     water = bench.system.water
     port = next(p for p in bench.pump_ports() if p.device is pump)
     if not is_direct(bench, port):
-        return float(pump.part.nominal_voltage), water.operating(pump, False), ""
-    volts, head_m = motor_feed(bench, port).voltage_v, water.total_head(pump, False).value
-    displacement = pump.part.type == "positive displacement"
+        return _Work(float(pump.part.nominal_voltage), water.operating(pump, False), "")
+    volts = motor_feed(bench, port).voltage_v
     light = bench.show(float(bench.practice["reference_light_w_m2"]), "irradiance")
-    return volts, pump_point(water.table(pump), volts, head_m, displacement=displacement), f" ({light})"
+    return _Work(volts, water.operating_at(pump, volts, False), f" ({light})")
 
 
 def wire_to_water(bench: Bench) -> Iterator[Reading]:
@@ -137,7 +151,8 @@ def wire_to_water(bench: Bench) -> Iterator[Reading]:
 
 def _wire_to_water(bench: Bench, place: str, _tag: str, pump: Device) -> Reading:
     water = bench.system.water
-    volts, point, _ = _at_work(bench, pump)
+    work = _at_work(bench, pump)
+    volts, point = work.voltage_v, work.point
     density = water.density_kg_m3(water.suction(pump).start)
     head = water.total_head_m(pump, point.flow_m3_s, dirty=False)
     given, taken = hydraulic_power_w(point.flow_m3_s, head, density), volts * point.current_a
