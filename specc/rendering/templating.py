@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import traceback
 from collections.abc import Callable, Mapping
+from contextlib import nullcontext
 from functools import lru_cache
 from typing import Any
 
@@ -24,9 +25,11 @@ from jinja2 import (
 from jinja2.exceptions import SecurityError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 
+from specc.rendering.bounds import OutOfBounds, bounded
 from specc.templates import TemplateProblem, Templates, templates
 
 MOST_CHARACTERS = 60_000_000  # of one page
+MOST_BITS = 64  # of both factors of a product
 LONGEST_MADE = 1_000_000  # of a text or list that a template makes by multiplying
 # Filters that make markup, addresses or chance, or reach for attributes by name.
 WITHOUT_FILTERS = (
@@ -57,11 +60,20 @@ class _Sandbox(ImmutableSandboxedEnvironment):
                     not isinstance(times, int) or len(made) * times > LONGEST_MADE
                 ):
                     raise SecurityError("a text or list is multiplied beyond measure")
+            if all(isinstance(n, int) and n.bit_length() > MOST_BITS for n in (left, right)):
+                raise SecurityError("a product beyond measure")
         elif operator == "**" and not (abs(left) < LONGEST_MADE and abs(right) <= 16):
             raise SecurityError("a power beyond measure")
         elif operator == "%" and isinstance(left, str):
             raise SecurityError("a text is filled in with %; join the pieces with ~")
         return super().call_binop(context, operator, left, right)
+
+
+def _printable(value: Any) -> Any:
+    """What is printed is one value; a list of lists of itself could be longer than any page."""
+    if type(value) in (list, tuple, dict, set, frozenset):  # not a place, which prints as one
+        raise SecurityError("a whole list is printed; print its values one by one")
+    return value
 
 
 class _Loader(BaseLoader):
@@ -86,6 +98,7 @@ def _environment(all_templates: Templates, folder: str, filters: tuple[tuple[str
         loader=_Loader(all_templates, folder),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=_printable,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=folder != "packet",
@@ -107,19 +120,24 @@ def render(folder: str, name: str, filters: Filters, **values: Any) -> str:
     all_templates = templates()
     environment = _environment(all_templates, folder, tuple(filters.items()))
     try:
-        pieces, size = [], 0
-        for piece in environment.get_template(name).generate(**values):
-            size += len(piece)
-            if size > MOST_CHARACTERS:
-                raise SecurityError(f"the page grows beyond {MOST_CHARACTERS} characters")
-            pieces.append(piece)
-        return "".join(pieces)
+        with bounded() if all_templates.own else nullcontext():
+            return _filled_in(environment, name, values)
     except TemplateProblem:
         raise
     except Exception as error:
         if not all_templates.own:
             raise
         raise _problem(error, all_templates, folder) from error
+
+
+def _filled_in(environment: Environment, name: str, values: Mapping[str, Any]) -> str:
+    pieces, size = [], 0
+    for piece in environment.get_template(name).generate(**values):
+        size += len(piece)
+        if size > MOST_CHARACTERS:
+            raise SecurityError(f"the page grows beyond {MOST_CHARACTERS} characters")
+        pieces.append(piece)
+    return "".join(pieces)
 
 
 def check_syntax(all_templates: Templates) -> None:
@@ -154,6 +172,10 @@ def _said(error: Exception) -> str:
         return f'there is no template "{error.name}"; a template may take in only those of its own folder.'
     if isinstance(error, SecurityError):
         return f"this is not allowed in a template: {_sentence(str(error))}"
+    if isinstance(error, OutOfBounds):
+        return _sentence(f"this is not allowed in a template: {error}")
+    if isinstance(error, MemoryError):
+        return "this is not allowed in a template: what it makes does not fit into memory."
     if isinstance(error, UndefinedError):
         return _sentence(str(error))
     if isinstance(error, RecursionError):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -18,6 +19,7 @@ from specc.documents.drafting.symbols import read_symbols
 from specc.documents.figures import read_chart_look
 from specc.documents.layout import lay_out
 from specc.own_templates import MOST_BYTES, read_own_templates
+from specc.rendering import bounds
 from specc.rendering.html import check_style_sheets, packet_html
 from specc.rendering.svg import render_drawing
 from specc.rendering.templating import check_syntax
@@ -106,6 +108,7 @@ def test_windows_line_ends_do_no_harm() -> None:
 
 # -- the sandbox ---------------------------------------------------------------------------------------
 
+DOUBLED = "{{% set n = namespace(x={}) %}}{{% for i in range(60) %}}{{% set n.x = {} %}}{{% endfor %}}"
 # Ways out of a template that are known from the literature on template injection: common practice, no source.
 HOSTILE = {
     "class": "{{ ''.__class__.__mro__[1].__subclasses__() }}",
@@ -129,6 +132,12 @@ HOSTILE = {
     "huge power": "{{ 9 ** 9 ** 9 }}",
     "huge padding": "{{ '%999999999d' % 1 }}",
     "huge range": "{% for i in range(99999999) %}x{% endfor %}",
+    "doubling": DOUBLED.format("'a'", "n.x ~ n.x"),
+    "doubling by adding": DOUBLED.format("'a'", "n.x + n.x"),
+    "list of itself": DOUBLED.format("[1]", "[n.x, n.x]") + "{{ n.x }}",
+    "square of a square": DOUBLED.format("9", "n.x * n.x"),
+    "padding": "{{ 'a'.ljust(99999999999) }}",
+    "padding by format": "{{ '{:>99999999999}'.format(1) }}",
     "change of what is given": "{{ packet.findings.append(1) }}{{ tables.clear() }}",
     "no such value": "{{ secret }}",
     "no such field": "{{ packet.secret }}",
@@ -393,6 +402,38 @@ def test_too_much_nothing_and_no_folder(tmp_path: Path) -> None:
     (tmp_path / "packet").mkdir()
     (tmp_path / "packet" / "packet.css").write_bytes(b" " * (MOST_BYTES + 1))
     assert "larger" in problem(lambda: read_own_templates(tmp_path)).says
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "{% for a in range(99999) %}{% for b in range(99999) %}{% if a %}{% endif %}{% endfor %}{% endfor %}",
+        "{% macro f(n) %}{% if n %}{{ f(n - 1) }}{{ f(n - 1) }}{% endif %}{% endmacro %}{{ f(60) }}",
+    ],
+    ids=["loops", "calls"],
+)
+def test_what_makes_nothing_for_ever_is_ended_too(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(bounds, "SECONDS", 1.0)
+    found = problem(lambda: page({"packet/cautions.html.j2": f"<p>One line.</p>\n\n{text}"}))
+    assert found.place == "firm/packet/cautions.html.j2"
+    assert found.line == 3
+    assert "longer than 1 s" in found.says
+
+
+def _for_ever() -> None:
+    while True:
+        pass
+
+
+def test_the_limits_go_with_the_work() -> None:
+    resource = pytest.importorskip("resource")
+    before = resource.getrlimit(resource.RLIMIT_AS), signal.getsignal(signal.SIGVTALRM)
+    with pytest.raises(bounds.OutOfBounds), bounds.bounded(seconds=0.2):
+        _for_ever()
+    with pytest.raises(MemoryError), bounds.bounded(more_bytes=1 << 28):
+        bytearray(1 << 30)
+    assert (resource.getrlimit(resource.RLIMIT_AS), signal.getsignal(signal.SIGVTALRM)) == before
+    assert signal.getitimer(signal.ITIMER_VIRTUAL) == (0.0, 0.0)
 
 
 def test_a_template_may_count_and_join_within_measure() -> None:
