@@ -178,8 +178,8 @@ def _links_of_modules(basket: Basket, device: Device) -> None:
             line.use(f"{device.tag} links")
             basket.note(
                 f"Links between the modules of an array are of the wire that leads away from it, "
-                f"{system.show(length_m, 'length', 2)} each (common practice, no source); among conductors in the "
-                "termination schedule alone."
+                f"{system.show(length_m, 'length', 2)} each (common practice, no source); of the "
+                "schedules the termination schedule alone has them."
             )
 
 

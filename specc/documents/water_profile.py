@@ -351,8 +351,9 @@ class _Profile:
         self.areas.append(Area(water, look.fill["pale"], role="water", words=f"water of {self.source.tag}"))
         walls = ((left, self.y(top)), (left, self.y(floor)), (right, self.y(floor)))
         self.traces.append(Trace(walls, look.line["axis"], role="source", words=self.source.tag))
-        for level, word in ((standing, "standing"), (pumping, "drawn down")):
-            self._level(left, right, level, f"{word} {show(level, 'elevation', 3)}", right)
+        self._level(left, right, standing, f"standing {show(standing, 'elevation', 3)}", right)
+        # In the water itself, where its own line is the only one near.
+        self._level(left, right, pumping, f"low {show(pumping, 'elevation', 3)}", (left + right) / 2.0)
         self.wishes.append(
             Wish(self.source.tag, left, self.y(top), bold=True, tag=self.source.tag, leader=False)
         )

@@ -102,7 +102,7 @@ def test_vacuum_and_pressure_stand_on_the_profile() -> None:
     texts = {text.content for text in water_profile(system, pump(system), 400.0, 210.0).texts}
 
     # Worked reference job (own arithmetic): clean 40.6 kPa of vacuum, 227 kPa at the pump.
-    assert {"vacuum 40.6 kPa", "227 kPa at the pump", "standing -3 m", "drawn down -3.4 m"} <= texts
+    assert {"vacuum 40.6 kPa", "227 kPa at the pump", "standing -3 m", "low -3.4 m"} <= texts
 
 
 def test_a_profile_without_a_level_names_what_lacks() -> None:
