@@ -309,7 +309,7 @@
   // -- saving as a file ------------------------------------------------------------------------------
 
   const CELL = "cell_temperature_" + (job.celsius === "yes" ? "degc" : "degf");
-  const COLUMNS = ["number", "test", "place", "at", "expected", "accept", "measured", "unit", "irradiance_w_m2",
+  const COLUMNS = ["job", "revision", "number", "test", "place", "at", "expected", "accept", "measured", "unit", "irradiance_w_m2",
     CELL, "instrument", "done"];
   const plain = (text) => text.replace(/\u00a0/g, " ").trim();
   function readings() {
@@ -343,7 +343,7 @@
       readings: readings(),
       kept,
     };
-    const csv = [COLUMNS, ...document_.readings.map((row) => COLUMNS.map((column) => row[column]))]
+    const csv = [COLUMNS, ...document_.readings.map((row) => COLUMNS.map((column) => ({ ...document_, ...row })[column]))]
       .map((row) => row.map(cell).join(",")).join("\r\n") + "\r\n";
     const text = kind === "json" ? JSON.stringify(document_, null, 1) + "\n" : csv;
     const link = document.createElement("a");

@@ -500,6 +500,7 @@ def test_readings_are_saved_as_json_and_csv(page: Page, tmp_path: Path) -> None:
     assert len(rows) == len(data["readings"])
     (line,) = (r for r in rows if r["test"].startswith("Bucket"))
     assert line["measured"] == "'=131"  # never a formula
+    assert (line["job"], line["revision"]) == ("CF-07", "A")
 
 
 def test_a_drawing_grows_and_shrinks(page: Page) -> None:
