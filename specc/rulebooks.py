@@ -591,6 +591,11 @@ class Rulebook(_Tables):
         table = self._table("bonding")
         return Sourced(table["electrode_conductor_least"], table["source"])
 
+    @property
+    def electrode_conductor_throughout(self) -> bool:
+        """Does its least size hold past a block or bar too, or only as far as it lies in the ground?"""
+        return bool(self._table("bonding")["electrode_conductor_throughout"])
+
     def functional_earth_rating_a(self, array_w: float) -> Sourced[float]:
         """Largest rating in A of the fuse or breaker in a functional joint with earth, by W of array."""
         table = self._table("functional_earth")

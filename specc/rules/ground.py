@@ -685,10 +685,17 @@ def _electrode_size(system: System) -> tuple[str, str]:
     return size, f"conductor to an electrode, {cap.source}"
 
 
+def _is_electrode_conductor(system: System, conductor: Conductor) -> bool:
+    if earthing.has_electrode(system, (conductor.start, conductor.end)):
+        return True
+    counts = system.book.electrode_conductor_throughout or conductor.run.spec.laid == "direct buried"
+    return counts and earthing.leads_to_electrode(system, conductor)
+
+
 def _egc_size(system: System, conductor: Conductor) -> Answer | None:
     devices = earthing.bonded_by(system, conductor)
     sizes = list(_circuit_sizes(system, devices, conductor.wire.material))
-    if earthing.leads_to_electrode(system, conductor):
+    if _is_electrode_conductor(system, conductor):
         sizes.append(_electrode_size(system))
     if not sizes:
         return None
@@ -746,6 +753,18 @@ EGC_SIZE = Rule(
         ),
         Case("10 AWG to the rod", {"runs.R6.size": "10 AWG"}, subject="R6.1"),
         Case(
+            "IEC: 16 mm2 to the rod, 10 mm2 from a block in the middle on, in the ground too",
+            {
+                **METRIC,
+                **_LED_ON,
+                "runs.R6.size": "16 mm2",
+                "runs.R6.laid": "direct buried",
+                "runs.R6.buried": "600 mm",
+                "runs.R6.conductors[1].size": "10 mm2",
+            },
+            subject="R6.2",
+        ),
+        Case(
             "6 AWG to the rod, but 10 AWG from a block in the middle on",
             {**_LED_ON, "runs.R6.conductors[1].size": "10 AWG"},
             subject="R6.2",
@@ -754,6 +773,10 @@ EGC_SIZE = Rule(
     keeps_still=(
         Case("20 A breaker, 12 AWG"),
         Case("6 AWG to the rod, over a block in the middle", _LED_ON),
+        Case(
+            "IEC: 16 mm2 in the ground to the rod, 10 mm2 from a block above it on",
+            {**METRIC, **_LED_ON, "runs.R6.size": "16 mm2", "runs.R6.conductors[1].size": "10 mm2"},
+        ),
         Case("IEC: the size of the line", METRIC),
         Case(
             "no larger than the circuit's own conductors",

@@ -177,8 +177,6 @@ def bonded_by(system: System, conductor: Conductor) -> tuple[Device, ...]:
 def leads_to_electrode(system: System, conductor: Conductor) -> bool:
     """Does a conductor serve an electrode alone: from it, or from a block or bar that holds nothing else?"""
     ends = (conductor.start, conductor.end)
-    if has_electrode(system, ends):
-        return True
     for end, other in (ends, ends[::-1]):
         side = _beyond(system, conductor, end, only=lambda t: not _is_bonded(system, t))
         if other not in side and has_electrode(system, side):

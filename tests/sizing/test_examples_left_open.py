@@ -152,10 +152,10 @@ def lengthened(description: Description, metres: dict[str, float]) -> Descriptio
             "saltbush-paddock",
             ("runs", "disconnects", "fuses", "raceways", "pipes", "panels"),
             {"R6": 60.0, "C3": 59.0},
-            {"R6"},
+            {"R6", "R8"},  # by night the drop counts from the battery, and float LS2 takes 2.5 mm2 too
             "LS1",
         ),
-        ("saltbush-paddock", ("runs",), {"R7": 200.0, "C2": 198.0}, {"R7", "R8"}, "TB4"),
+        ("saltbush-paddock", ("runs",), {"R7": 200.0, "C2": 198.0}, {"R7", "R8", "R9"}, "TB4"),
         # 24 V over 65 m to an isolator that takes 8 AWG.
         (
             "cedar-fold-orchard",
